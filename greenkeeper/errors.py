@@ -1,0 +1,89 @@
+"""Every code the house can utter, and the root of every error it raises.
+
+Lives here: the catalogue that log, journal, broker, status and page share. A code has
+a paragraph in hardware-notes/messages.md, and a test matches both lists. Does not
+live here: deciding when a condition holds (control) or whom to tell (alarms).
+"""
+
+from enum import IntEnum
+from typing import NamedTuple
+
+from greenkeeper.model import Fault
+
+
+class GreenkeeperError(Exception):
+    """An error with a message fit for a person: what, where, and what to do."""
+
+
+class Level(IntEnum):
+    """How much it matters. A notice is for the record, an alarm may wake someone."""
+
+    NOTICE = 1
+    WARNING = 2
+    ALARM = 3
+
+
+class Entry(NamedTuple):
+    """How one code behaves.
+
+    A condition is raised once it has held for raise_after_s and cleared once it has
+    been gone for clear_after_s, so that nothing flaps.
+    """
+
+    level: Level
+    title: str
+    raise_after_s: float = 0.0
+    clear_after_s: float = 0.0
+
+
+def probe_code(fault: Fault) -> str:
+    return f"probe-{fault.value}"
+
+
+_PROBE_TITLES = {
+    Fault.MISSING: "probe does not answer",
+    Fault.STALE: "probe has gone quiet",
+    Fault.CHECKSUM: "probe's data arrive damaged",
+    Fault.POWER_ON: "probe reports its power-on value",
+    Fault.ALL_ZERO: "probe's bus is shorted",
+    Fault.CONVERSION: "probe lost power while measuring",
+    Fault.OUT_OF_RANGE: "probe reads outside its range",
+    Fault.JUMPED: "probe jumped",
+    Fault.FROZEN: "probe has not moved while others did",
+    Fault.DISAGREES: "probe disagrees with its neighbours",
+    Fault.UNREADABLE: "probe's data make no sense",
+}
+
+CATALOGUE: dict[str, Entry] = {
+    **{
+        probe_code(fault): Entry(Level.WARNING, title, raise_after_s=120.0, clear_after_s=60.0)
+        for fault, title in _PROBE_TITLES.items()
+    },
+    "zone-blind": Entry(
+        Level.ALARM, "no trusted probe in the zone", raise_after_s=60.0, clear_after_s=30.0
+    ),
+    "over-ceiling": Entry(Level.ALARM, "over the ceiling: every heater locked out"),
+    "below-minimum": Entry(
+        Level.ALARM, "plants below their minimum", raise_after_s=300.0, clear_after_s=300.0
+    ),
+    "above-maximum": Entry(
+        Level.WARNING, "plants above their maximum", raise_after_s=300.0, clear_after_s=300.0
+    ),
+    "output-failed": Entry(Level.ALARM, "output cannot be switched", clear_after_s=30.0),
+    "journal-failing": Entry(Level.WARNING, "journal cannot be written", 30.0, 30.0),
+    "journal-damaged": Entry(Level.WARNING, "journal was damaged and set aside"),
+    "broker-lost": Entry(Level.NOTICE, "broker out of reach", 120.0, 30.0),
+    "broker-refused": Entry(Level.WARNING, "broker refuses this keeper", 10.0, 30.0),
+    "clock-unset": Entry(
+        Level.NOTICE, "civil time not yet synchronised", raise_after_s=300.0, clear_after_s=0.0
+    ),
+    "clock-jumped": Entry(Level.NOTICE, "the clock was set"),
+    "tick-late": Entry(Level.WARNING, "the loop came round late"),
+    "settings-refused": Entry(Level.WARNING, "new settings have faults: the old ones stay"),
+    "settings-changed": Entry(Level.NOTICE, "new settings in force"),
+    "latch-cleared": Entry(Level.NOTICE, "a person cleared a latch"),
+    "latch-kept": Entry(Level.WARNING, "a latch could not be cleared"),
+    "keeper-started": Entry(Level.NOTICE, "the keeper started"),
+    "keeper-stopped": Entry(Level.NOTICE, "the keeper stopped, every output off"),
+    "keeper-failed": Entry(Level.ALARM, "the keeper failed, every output off"),
+}

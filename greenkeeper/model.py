@@ -1,0 +1,218 @@
+"""The nouns of the house: what flows along one tick, from probe to record.
+
+Lives here: immutable values only. They are named tuples because a rehearsed winter
+makes millions of them, and a frozen dataclass costs four times as much to build.
+Does not live here: any decision, any I/O, any clock. This module imports nothing
+of the house.
+
+Times: `mono_s` is monotonic seconds, used for every duration, age and expiry;
+`utc_s` is POSIX seconds, used for records and civil time only.
+"""
+
+from collections.abc import Mapping
+from enum import StrEnum
+from typing import NamedTuple
+
+
+class Now(NamedTuple):
+    """The one moment a tick is about. Only the outermost loop makes these."""
+
+    mono_s: float
+    utc_s: float
+    clock_trusted: bool  # civil time is known to be synchronised
+
+
+class Fault(StrEnum):
+    """Why a number is not a temperature. The alarm code is "probe-" plus the value."""
+
+    MISSING = "missing"  # the probe does not answer, or its folder is gone
+    STALE = "stale"  # nothing good for longer than the probe's stale_s
+    CHECKSUM = "checksum"  # damaged on its way
+    POWER_ON = "power-on"  # 85.000 straight after power-up: no conversion ran
+    ALL_ZERO = "all-zero"  # nine zero bytes with a valid CRC: a shorted bus
+    CONVERSION = "conversion"  # 127.9375: power failed during the conversion
+    OUT_OF_RANGE = "out-of-range"
+    JUMPED = "jumped"  # too far from the last one, not yet confirmed by time
+    FROZEN = "frozen"  # has not moved while its neighbours did
+    DISAGREES = "disagrees"
+    UNREADABLE = "unreadable"  # text that is no probe's
+
+
+class Reading(NamedTuple):
+    """What a driver got: a temperature, or the reason for its absence, never both.
+
+    temp_c carries no offset yet. taken_s is the monotonic second of the measurement;
+    for a fault, that of the attempt. detail is for people: what exactly was seen.
+    """
+
+    taken_s: float
+    temp_c: float | None
+    fault: Fault | None = None
+    detail: str = ""
+
+
+class Good(NamedTuple):
+    """A temperature control may act on, its offset applied."""
+
+    temp_c: float
+    age_s: float
+
+
+class Bad(NamedTuple):
+    """No temperature, and why."""
+
+    fault: Fault
+    detail: str
+
+
+Verdict = Good | Bad
+
+
+class Mode(StrEnum):
+    HEAT = "heat"
+    COOL = "cool"
+
+
+class Wish(NamedTuple):
+    """What one zone would like of one output, before the guard is asked.
+
+    urgency_k says how far beyond its switching point the zone is; of several zones
+    that want the same output, the most urgent one gives the reason.
+    """
+
+    zone: str
+    mode: Mode
+    output: str
+    on: bool
+    reason: str
+    urgency_k: float
+
+
+class Command(NamedTuple):
+    """What one output is to do now. An ON lapses at until_s unless renewed."""
+
+    output: str
+    on: bool
+    until_s: float | None  # Invariant: a monotonic second when on, None when off
+    reason: str
+
+
+class Condition(NamedTuple):
+    """Something that holds at this moment and that a person may want to know."""
+
+    code: str  # a key of errors.CATALOGUE
+    subject: str  # the probe, zone, output or part it is about
+    text: str
+
+
+class Phase(StrEnum):
+    RAISED = "raised"
+    CLEARED = "cleared"
+    NOTED = "noted"  # a single happening, with no end of its own
+
+
+class Event(NamedTuple):
+    code: str
+    phase: Phase
+    subject: str
+    text: str
+    mono_s: float
+    utc_s: float
+
+
+class Alarm(NamedTuple):
+    """A condition that has lasted long enough to be told."""
+
+    code: str
+    subject: str
+    text: str
+    since_s: float
+    since_utc_s: float
+
+
+class Latch(NamedTuple):
+    """A trip that outlives its cause, and a restart, until a person clears it."""
+
+    code: str
+    subject: str
+    text: str
+    since_utc_s: float
+
+    @property
+    def name(self) -> str:
+        """What a person types to clear it."""
+        return f"{self.code}-{self.subject}"
+
+
+class Request(NamedTuple):
+    """A person's word, given through a command."""
+
+    clear: str  # the name of a latch
+
+
+class ZoneView(NamedTuple):
+    """How one zone stands in this tick. Temperatures are None while it is blind."""
+
+    name: str
+    coldest_c: float | None
+    coldest_probe: str | None
+    warmest_c: float | None
+    warmest_probe: str | None
+    period: str  # "day" or "night"
+    heat_setpoint_c: float | None  # None: the zone has no heat
+    cool_setpoint_c: float | None
+    wishes: tuple[Wish, ...]
+
+
+class ProbeMemory(NamedTuple):
+    """What judge keeps of one probe. None: never yet."""
+
+    good_c: float | None = None  # newest believed temperature, offset applied
+    good_s: float | None = None
+    seen_s: float | None = None  # taken_s of the newest reading judged, good or bad
+    doubt_c: float | None = None  # a jump waiting to be confirmed
+    doubt_since_s: float | None = None
+    doubt_seen_s: float | None = None
+    last_fault: Fault | None = None  # of the newest reading; None: it was good
+    last_detail: str = ""
+
+
+class OutputMemory(NamedTuple):
+    """What guard keeps of one output."""
+
+    on: bool
+    since_s: float  # monotonic second of the last change
+    until_s: float | None  # Invariant: a number when on, None when off
+    reason: str
+    operations: int = 0  # off-to-on switchings since the keeper started
+
+
+class AlarmMemory(NamedTuple):
+    """One condition on its way to becoming an alarm, or an alarm to its end."""
+
+    alarm: Alarm
+    active: bool
+    gone_since_s: float | None  # the condition no longer holds since
+
+
+class Memory(NamedTuple):
+    """All that one tick leaves to the next. `control.fresh` makes the first one."""
+
+    probes: Mapping[str, ProbeMemory]
+    outputs: Mapping[str, OutputMemory]
+    wishes: Mapping[tuple[str, Mode], bool]  # the thermostats' hysteresis state
+    alarms: Mapping[tuple[str, str], AlarmMemory]
+    latches: Mapping[str, Latch]
+    last: Now | None  # the previous tick's moment
+
+
+class Tick(NamedTuple):
+    """One tick's whole record: what journal, broker, status and page are told."""
+
+    now: Now
+    readings: Mapping[str, Reading]
+    verdicts: Mapping[str, Verdict]
+    zones: tuple[ZoneView, ...]
+    commands: tuple[Command, ...]
+    events: tuple[Event, ...]
+    memory: Memory

@@ -1,0 +1,27 @@
+"""Outputs: what switches. The protocol of an output driver, and its one error.
+
+Drivers do as told and know nothing of time, permission or reasons; control/guard.py
+has those. The switchboard beside them enforces the expiry of every ON.
+"""
+
+from typing import Protocol
+
+from greenkeeper.errors import GreenkeeperError
+
+
+class OutputError(GreenkeeperError):
+    """An output could not be claimed or switched; the message says which and why."""
+
+
+class OutputDriver(Protocol):
+    """One switch. It starts off, and it is off again once closed."""
+
+    @property
+    def name(self) -> str:
+        """The settings' name of it."""
+
+    def switch(self, *, on: bool) -> None:
+        """Drive it. Idempotent. Raises OutputError."""
+
+    def close(self) -> None:
+        """Drive it off, then let go. Safe to call twice. Raises OutputError."""

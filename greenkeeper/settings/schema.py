@@ -1,0 +1,340 @@
+"""The checked settings types: every key with its unit, range, default and reason.
+
+Lives here: what one key may hold, stated once; the JSON Schema, the documentation in
+config/greenkeeper.yaml and the messages of `check` all come from here. Does not live
+here: reading files (load.py) and rules over several keys (rules.py).
+Instances are frozen; attribute access costs what a plain object's does.
+"""
+
+from datetime import tzinfo
+from enum import StrEnum
+from functools import cached_property
+from typing import Annotated, Any, Literal
+from zoneinfo import ZoneInfo
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic.json_schema import WithJsonSchema
+
+from greenkeeper import units
+from greenkeeper.settings.plants import Rating, minimum_c
+
+ID_PATTERN = r"^[a-z0-9]+(-[a-z0-9]+)*$"  # Homie 5 topic IDs, without its odd edges
+TIME_PATTERN = r"^([01]\d|2[0-3]):[0-5]\d$"
+
+Id = Annotated[str, Field(pattern=ID_PATTERN, max_length=40)]
+
+
+def _unit_schema(pattern_units: str) -> WithJsonSchema:
+    text = {"type": "string", "pattern": rf"^\s*[-+]?(\d+(\.\d*)?|\.\d+)\s*{pattern_units}?\s*$"}
+    return WithJsonSchema({"anyOf": [{"type": "number"}, text]})
+
+
+# A temperature may carry its unit ("41 °F"); a bare number is °C.
+TempC = Annotated[float, BeforeValidator(units.temperature_c), _unit_schema("(°?\\s*[CF])")]
+# A difference likewise; a bare number is kelvin.
+DiffK = Annotated[float, BeforeValidator(units.difference_k), _unit_schema("(°?\\s*[CFK])")]
+
+
+class Checked(BaseModel):
+    model_config = ConfigDict(
+        extra="forbid", strict=True, frozen=True, allow_inf_nan=False, use_enum_values=False
+    )
+
+
+# --- the place -----------------------------------------------------------------------
+
+
+def _zone_known(name: Any) -> Any:
+    if isinstance(name, str):
+        try:
+            ZoneInfo(name)
+        except (KeyError, ValueError, OSError) as error:
+            raise ValueError("expected a time zone such as 'Europe/Brussels' or 'UTC'") from error
+    return name
+
+
+class Site(Checked):
+    name: Id = Field(description="Short name of this house: names the broker device as well.")
+    latitude: float | None = Field(None, ge=-90, le=90, description="Degrees north.")
+    longitude: float | None = Field(None, ge=-180, le=180, description="Degrees east.")
+    timezone: Annotated[str, BeforeValidator(_zone_known)] = Field(
+        "UTC", description="Civil time zone of the schedules, as in the tz database."
+    )
+    outdoor_probe: Id | None = Field(None, description="The probe that hangs outdoors.")
+    clock: Literal["synchronised", "trusted"] = Field(
+        "synchronised",
+        description="'synchronised': day and night setpoints count only once systemd-timesyncd "
+        "has set the clock. 'trusted': a battery clock or another time daemon keeps it.",
+    )
+
+    @cached_property
+    def zone(self) -> tzinfo:
+        return ZoneInfo(self.timezone)
+
+
+class Night(Checked):
+    from_: str = Field(
+        "20:00", alias="from", pattern=TIME_PATTERN, description="Quoted civil time, '20:00'."
+    )
+    to: str = Field("07:00", pattern=TIME_PATTERN, description="Quoted civil time, '07:00'.")
+
+    @cached_property
+    def from_minute(self) -> int:
+        return _minute_of_day(self.from_)
+
+    @cached_property
+    def to_minute(self) -> int:
+        return _minute_of_day(self.to)
+
+
+def _minute_of_day(text: str) -> int:
+    hour, minute = text.split(":")
+    return int(hour) * 60 + int(minute)
+
+
+# --- probes --------------------------------------------------------------------------
+
+
+class ProbeCommon(Checked):
+    offset_k: DiffK = Field(0.0, ge=-5, le=5, description="Added to what the probe says.")
+    stale_s: float = Field(
+        45.0, ge=5, le=900, description="Older than this, the last good reading counts no more."
+    )
+    lowest_c: TempC = Field(-40.0, ge=-55, le=125, description="Below this: out of range.")
+    highest_c: TempC = Field(60.0, ge=-55, le=125, description="Above this: out of range.")
+    jump_k: DiffK = Field(
+        4.0, gt=0, le=50, description="A greater step between two readings must be confirmed."
+    )
+    jump_confirm_s: float = Field(
+        30.0, ge=0, le=600, description="How long a jump must stand before it is believed."
+    )
+
+
+class OnewireProbe(ProbeCommon):
+    kind: Literal["onewire"]
+    rom: str = Field(
+        pattern=r"^(10|22|28|3b|42)-[0-9a-f]{12}$",
+        description="The probe's id on the bus, with its family: '28-0316a2795a01'.",
+    )
+
+
+class ScriptedProbe(ProbeCommon):
+    kind: Literal["scripted"]
+    file: str = Field(description="CSV of seconds,temp_c; an empty temp_c is a missing reading.")
+
+
+class ModelledProbe(ProbeCommon):
+    kind: Literal["modelled"]
+    place: Literal["bench", "ridge", "outdoors"] = Field(
+        description="Where in the modelled house the probe hangs."
+    )
+
+
+Probe = Annotated[OnewireProbe | ScriptedProbe | ModelledProbe, Field(discriminator="kind")]
+
+
+class Onewire(Checked):
+    folder: str = Field(
+        "/sys/bus/w1/devices", description="Where the kernel shows the 1-Wire devices."
+    )
+    bulk: Literal["auto", "off"] = Field(
+        "auto", description="'auto': one conversion for all probes where the kernel offers it."
+    )
+
+
+# --- outputs -------------------------------------------------------------------------
+
+
+class Level(StrEnum):
+    HIGH = "high"
+    LOW = "low"
+
+
+class OutputCommon(Checked):
+    power_w: float | None = Field(None, gt=0, le=20000, description="For the energy record.")
+    min_on_s: float = Field(60.0, ge=0, le=3600, description="Shortest time on.")
+    min_off_s: float = Field(60.0, ge=0, le=3600, description="Shortest time off.")
+
+
+class GpioOutput(OutputCommon):
+    kind: Literal["gpio"]
+    pin: int = Field(ge=0, le=27, description="BCM number, not the header's.")
+    on_level: Level = Field(
+        Level.HIGH,
+        strict=False,
+        description="The level that switches on; many ready-made relay boards want 'low'.",
+    )
+    unsafe_pin: bool = Field(
+        False, description="true: use this pin although it moves at boot or has another job."
+    )
+
+
+class ModelledOutput(OutputCommon):
+    kind: Literal["modelled"]
+    drives: Literal["heater", "fan"] = Field(description="What it is in the modelled house.")
+
+
+Output = Annotated[GpioOutput | ModelledOutput, Field(discriminator="kind")]
+
+
+class Gpio(Checked):
+    backend: Literal["auto", "lgpio", "gpiod", "mock"] = Field(
+        "auto",
+        description="'auto': lgpio where it is installed, else gpiod. 'mock': gpiozero's pretend "
+        "pins, for trying things out.",
+    )
+    chip: str = Field(
+        "auto",
+        pattern=r"^(auto|/dev/\S+)$",
+        description="'auto': the chip with the header's lines, found by its label.",
+    )
+
+
+# --- zones ---------------------------------------------------------------------------
+
+
+class Heat(Checked):
+    output: Id
+    setpoint: Literal["from-plants"] | None = Field(
+        None, description="'from-plants': the highest minimum among the zone's plants + margin_k."
+    )
+    setpoint_c: TempC | None = Field(None, ge=-10, le=35, description="On at or below this.")
+    night_setpoint_c: TempC | None = Field(
+        None, ge=-10, le=35, description="At night instead of setpoint_c."
+    )
+    margin_k: DiffK = Field(0.5, ge=0, le=10, description="Above the tenderest plant's minimum.")
+    hysteresis_k: DiffK = Field(0.5, ge=0.1, le=5, description="Off this far above the setpoint.")
+    strategy: Literal["hysteresis"] = Field("hysteresis", description="How heat is metered.")
+
+
+class Cool(Checked):
+    output: Id
+    setpoint_c: TempC = Field(ge=0, le=50, description="On at or above this.")
+    night_setpoint_c: TempC | None = Field(
+        None, ge=0, le=50, description="At night instead of setpoint_c."
+    )
+    hysteresis_k: DiffK = Field(1.5, ge=0.1, le=10, description="Off this far below the setpoint.")
+
+
+class Zone(Checked):
+    probes: tuple[Id, ...] = Field(
+        min_length=1, strict=False, description="Probes at plant height; heat believes the coldest."
+    )
+    heat: Heat | None = None
+    cool: Cool | None = None
+    deadband_k: DiffK = Field(
+        3.0, ge=0.5, le=30, description="Least gap between heat-off and cool-on."
+    )
+    ceiling_c: TempC = Field(
+        40.0, ge=15, le=60, description="Any trusted probe above this locks every heater out."
+    )
+    ceiling_clears: Literal["by-hand", "by-itself"] = Field(
+        "by-hand",
+        description="After a ceiling trip, once 5 K below: wait for `greenkeeper clear`, or go on.",
+    )
+
+
+class Plant(Checked):
+    name: str = Field(min_length=1, max_length=80)
+    zone: Id
+    min_c: TempC | None = Field(None, ge=-30, le=25, description="Never below this.")
+    max_c: TempC | None = Field(None, ge=0, le=60, description="Never above this.")
+    rating: Rating | None = Field(
+        None, strict=False, description="RHS hardiness rating, instead of min_c."
+    )
+
+    @cached_property
+    def lowest_c(self) -> float | None:
+        """Its minimum in °C, stated or from its rating; None when it has neither."""
+        if self.min_c is not None:
+            return self.min_c
+        return None if self.rating is None else minimum_c(self.rating)
+
+
+# --- the modelled house --------------------------------------------------------------
+
+
+class House(Checked):
+    """Lumped figures of the house, for playing it through. Control works without them."""
+
+    length_m: float = Field(2.4, gt=0.3, le=30, description="Inside length of the floor.")
+    width_m: float = Field(1.8, gt=0.3, le=15, description="Inside width of the floor.")
+    loss_w_per_k: float = Field(55.0, gt=1, le=5000, description="Air inside to air outside.")
+    air_kj_per_k: float = Field(40.0, gt=1, le=1e5, description="Air, cover and light staging.")
+    mass_kj_per_k: float = Field(900.0, gt=1, le=1e6, description="Pots, soil, water, paving.")
+    mass_w_per_k: float = Field(80.0, gt=1, le=1e4, description="Between air and that mass.")
+    element_lag_s: float = Field(180.0, ge=0, le=3600, description="Heating element's lag.")
+    probe_lag_s: float = Field(120.0, ge=0, le=3600, description="A probe's lag in air.")
+    sun_share: float = Field(0.45, ge=0, le=1, description="Of the sun on the floor, as heat.")
+    fan_w_per_k: float = Field(250.0, ge=0, le=1e4, description="Extra loss while the fan runs.")
+    ridge_k: DiffK = Field(1.0, ge=0, le=10, description="Ridge above bench with the heat on.")
+
+
+# --- the rest ------------------------------------------------------------------------
+
+
+class Tariff(Checked):
+    currency: str = Field("EUR", pattern=r"^\S{1,5}$")
+    per_kwh: float = Field(ge=0, le=100, description="Price of one kWh.")
+
+
+class Tls(Checked):
+    ca_file: str | None = Field(
+        None, description="The broker's own authority; without it, the system's."
+    )
+
+
+class Broker(Checked):
+    host: str = Field(min_length=1, max_length=253)
+    port: int = Field(1883, ge=1, le=65535)
+    username: str | None = None
+    password_file: str | None = Field(
+        None, description="A file with the password alone; a relative name is a systemd credential."
+    )
+    tls: Tls | None = None
+    domain: Id = Field("homie", description="First level of every topic.")
+    device: Id | None = Field(None, description="Device ID; without it, the site's name.")
+    keepalive_s: int = Field(20, ge=5, le=600)
+
+
+class Journal(Checked):
+    file: str | None = Field(None, description="Without it: journal.db in the state folder.")
+    keep_days: int = Field(3650, ge=30, le=36500, description="Hours are kept this long.")
+    minutes_days: int = Field(400, ge=7, le=3650, description="Minutes are kept this long.")
+    batch_s: float = Field(
+        300.0, ge=10, le=3600, description="Minutes reach the card together, this often."
+    )
+
+
+class Folders(Checked):
+    state: str | None = Field(
+        None, description="Kept over a restart. Without it: systemd's, or /var/lib/greenkeeper."
+    )
+    runtime: str | None = Field(
+        None, description="In memory. Without it: systemd's, or /run/greenkeeper."
+    )
+
+
+class Settings(Checked):
+    site: Site
+    poll_s: float = Field(10.0, ge=1, le=60, description="Seconds from tick to tick.")
+    probes: dict[Id, Probe] = Field(min_length=1)
+    onewire: Onewire = Field(default_factory=lambda: Onewire())
+    outputs: dict[Id, Output] = Field(default_factory=dict)
+    gpio: Gpio = Field(default_factory=lambda: Gpio())
+    night: Night = Field(default_factory=lambda: Night.model_validate({}))
+    zones: dict[Id, Zone] = Field(min_length=1)
+    plants: tuple[Plant, ...] = Field((), strict=False)
+    house: House = Field(default_factory=lambda: House())
+    tariff: Tariff | None = None
+    broker: Broker | None = None
+    journal: Journal = Field(default_factory=lambda: Journal())
+    folders: Folders = Field(default_factory=lambda: Folders())
+
+    @cached_property
+    def lease_s(self) -> float:
+        """How long an ON holds without being renewed: three ticks, and 15 s at least.
+
+        One late tick must not drop the heat; three mean that the loop is ill.
+        """
+        return max(3.0 * self.poll_s, 15.0)

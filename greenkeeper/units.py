@@ -1,0 +1,55 @@
+"""Temperatures as a grower writes them, turned into degrees Celsius and kelvin.
+
+Lives here: parsing "5", "5 °C", "41 °F" and differences such as "0.5 K", and the
+one way a temperature is written for people. Does not live here: any rule about
+which temperatures are sensible; settings and judge have those.
+"""
+
+import math
+import re
+
+_NUMBER = r"(?P<number>[-+]?(?:\d+(?:\.\d*)?|\.\d+))"
+_ABSOLUTE = re.compile(rf"^\s*{_NUMBER}\s*(?P<unit>°\s*[CF]|[CF])?\s*$")
+_DIFFERENCE = re.compile(rf"^\s*{_NUMBER}\s*(?P<unit>°\s*[CF]|[CFK])?\s*$")
+
+K_PER_F = 5.0 / 9.0
+
+
+def temperature_c(text: str | float) -> float:
+    """Degrees Celsius from a bare number (already °C) or a text with a unit.
+
+    Raises ValueError for anything else, a decimal comma and NaN included.
+    """
+    number, unit = _split(text, _ABSOLUTE, "a temperature such as 5, '5 °C' or '41 °F'")
+    return (number - 32.0) * K_PER_F if unit == "F" else number
+
+
+def difference_k(text: str | float) -> float:
+    """Kelvin from a bare number (already K) or a text such as '0.5 K' or '1 °F'.
+
+    Raises ValueError for anything else.
+    """
+    number, unit = _split(text, _DIFFERENCE, "a difference such as 0.5, '0.5 K' or '1 °F'")
+    return number * K_PER_F if unit == "F" else number
+
+
+def _split(text: str | float, pattern: re.Pattern[str], wanted: str) -> tuple[float, str]:
+    if isinstance(text, bool):
+        raise ValueError(f"expected {wanted}")
+    if isinstance(text, int | float):
+        if not math.isfinite(text):
+            raise ValueError(f"expected {wanted}")
+        return float(text), ""
+    match = pattern.match(text)
+    if match is None:
+        raise ValueError(f"expected {wanted}")
+    unit = (match["unit"] or "").removeprefix("°").strip()
+    return float(match["number"]), unit
+
+
+def shown_c(temp_c: float) -> str:
+    """A temperature for people: one decimal, a true minus sign, never "-0.0"."""
+    text = f"{temp_c:.1f}"
+    if text == "-0.0":
+        text = "0.0"
+    return text.replace("-", "\N{MINUS SIGN}") + " °C"
