@@ -1,0 +1,71 @@
+"""What follows from several keys together: the setpoints and limits a zone really has.
+
+Lives here: pure questions about checked settings, asked by control, check and the
+reports alike, so that none of them works a setpoint out in its own way. Does not live
+here: whether the answers are sensible (rules.py), nor when it is night (control).
+Every temperature is in °C. None means: the zone has no such limit, never a number.
+"""
+
+from collections.abc import Iterator
+
+from greenkeeper.settings.schema import Plant, Settings
+
+
+def plants_of(settings: Settings, zone_id: str) -> Iterator[Plant]:
+    """The plants that stand in this zone, in the file's order."""
+    return (plant for plant in settings.plants if plant.zone == zone_id)
+
+
+def plants_minimum_c(settings: Settings, zone_id: str) -> float | None:
+    """The tenderest plant's minimum: the highest among the zone's plants."""
+    stated = (plant.lowest_c for plant in plants_of(settings, zone_id))
+    return max((lowest_c for lowest_c in stated if lowest_c is not None), default=None)
+
+
+def plants_maximum_c(settings: Settings, zone_id: str) -> float | None:
+    """The maximum of the plant that suffers first: the lowest among the zone's plants."""
+    stated = (plant.max_c for plant in plants_of(settings, zone_id))
+    return min((max_c for max_c in stated if max_c is not None), default=None)
+
+
+def heat_setpoint_c(settings: Settings, zone_id: str, night: bool) -> float | None:
+    """Heat goes on at or below this. None: the zone has no heat.
+
+    Raises KeyError for a zone the settings do not define.
+    """
+    heat = settings.zones[zone_id].heat
+    if heat is None:
+        return None
+    if heat.setpoint == "from-plants":
+        minimum_c = plants_minimum_c(settings, zone_id)
+        return None if minimum_c is None else minimum_c + heat.margin_k
+    if night and heat.night_setpoint_c is not None:
+        return heat.night_setpoint_c
+    return heat.setpoint_c
+
+
+def heat_off_c(settings: Settings, zone_id: str, night: bool) -> float | None:
+    """Heat goes off at or above this. None: the zone has no heat."""
+    heat = settings.zones[zone_id].heat
+    on_c = heat_setpoint_c(settings, zone_id, night)
+    return None if heat is None or on_c is None else on_c + heat.hysteresis_k
+
+
+def cool_setpoint_c(settings: Settings, zone_id: str, night: bool) -> float | None:
+    """Cooling goes on at or above this. None: the zone has no cooling.
+
+    Raises KeyError for a zone the settings do not define.
+    """
+    cool = settings.zones[zone_id].cool
+    if cool is None:
+        return None
+    if night and cool.night_setpoint_c is not None:
+        return cool.night_setpoint_c
+    return cool.setpoint_c
+
+
+def cool_off_c(settings: Settings, zone_id: str, night: bool) -> float | None:
+    """Cooling goes off at or below this. None: the zone has no cooling."""
+    cool = settings.zones[zone_id].cool
+    on_c = cool_setpoint_c(settings, zone_id, night)
+    return None if cool is None or on_c is None else on_c - cool.hysteresis_k
