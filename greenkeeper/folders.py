@@ -1,0 +1,35 @@
+"""Where the keeper keeps things: the state folder and the runtime folder.
+
+Lives here: the one rule for both. The settings win, then systemd's own variable
+(STATE_DIRECTORY, RUNTIME_DIRECTORY: systemd.exec(5), from StateDirectory= and
+RuntimeDirectory= of the unit), then the usual place. Does not live here: making or
+checking the folders; whoever writes there knows what it needs.
+"""
+
+import os
+from pathlib import Path
+
+from greenkeeper.settings.schema import Settings
+
+STATE = Path("/var/lib/greenkeeper")
+RUNTIME = Path("/run/greenkeeper")
+
+
+def state_folder(settings: Settings | None) -> Path:
+    """What must outlive a restart. None: the settings could not be read."""
+    told = None if settings is None else settings.folders.state
+    return _first(told, "STATE_DIRECTORY", STATE)
+
+
+def runtime_folder(settings: Settings | None) -> Path:
+    """What lives in memory only. None: the settings could not be read."""
+    told = None if settings is None else settings.folders.runtime
+    return _first(told, "RUNTIME_DIRECTORY", RUNTIME)
+
+
+def _first(told: str | None, variable: str, usual: Path) -> Path:
+    if told is not None:
+        return Path(told)
+    # A unit with several folders lists them all, separated by colons; ours is the first.
+    from_systemd = os.environ.get(variable, "").split(":")[0]
+    return Path(from_systemd) if from_systemd else usual
