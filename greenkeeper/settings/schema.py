@@ -19,7 +19,10 @@ from greenkeeper import units
 from greenkeeper.settings.plants import Rating, minimum_c
 
 ID_PATTERN = r"^[a-z0-9]+(-[a-z0-9]+)*$"  # Homie 5 topic IDs, without its odd edges
-TIME_PATTERN = r"^([01]\d|2[0-3]):[0-5]\d$"
+TIME_PATTERN = r"^([01][0-9]|2[0-3]):[0-5][0-9]$"
+ROM_PATTERN = r"^(10|22|28|3b|42)-[0-9a-f]{12}$"
+CHIP_PATTERN = r"^(auto|/dev/\S+)$"
+CURRENCY_PATTERN = r"^\S{1,5}$"
 
 Id = Annotated[str, Field(pattern=ID_PATTERN, max_length=40)]
 
@@ -113,7 +116,7 @@ class ProbeCommon(Checked):
 class OnewireProbe(ProbeCommon):
     kind: Literal["onewire"]
     rom: str = Field(
-        pattern=r"^(10|22|28|3b|42)-[0-9a-f]{12}$",
+        pattern=ROM_PATTERN,
         description="The probe's id on the bus, with its family: '28-0316a2795a01'.",
     )
 
@@ -185,7 +188,7 @@ class Gpio(Checked):
     )
     chip: str = Field(
         "auto",
-        pattern=r"^(auto|/dev/\S+)$",
+        pattern=CHIP_PATTERN,
         description="'auto': the chip with the header's lines, found by its label.",
     )
 
@@ -194,7 +197,7 @@ class Gpio(Checked):
 
 
 class Heat(Checked):
-    output: Id
+    output: Id = Field(description="The output that switches the heater.")
     setpoint: Literal["from-plants"] | None = Field(
         None, description="'from-plants': the highest minimum among the zone's plants + margin_k."
     )
@@ -208,7 +211,7 @@ class Heat(Checked):
 
 
 class Cool(Checked):
-    output: Id
+    output: Id = Field(description="The output that switches the fan or the vent.")
     setpoint_c: TempC = Field(ge=0, le=50, description="On at or above this.")
     night_setpoint_c: TempC | None = Field(
         None, ge=0, le=50, description="At night instead of setpoint_c."
@@ -220,8 +223,8 @@ class Zone(Checked):
     probes: tuple[Id, ...] = Field(
         min_length=1, strict=False, description="Probes at plant height; heat believes the coldest."
     )
-    heat: Heat | None = None
-    cool: Cool | None = None
+    heat: Heat | None = Field(None, description="How the zone is kept from freezing.")
+    cool: Cool | None = Field(None, description="How the zone is kept from cooking.")
     deadband_k: DiffK = Field(
         3.0, ge=0.5, le=30, description="Least gap between heat-off and cool-on."
     )
@@ -235,8 +238,8 @@ class Zone(Checked):
 
 
 class Plant(Checked):
-    name: str = Field(min_length=1, max_length=80)
-    zone: Id
+    name: str = Field(min_length=1, max_length=80, description="As you call it.")
+    zone: Id = Field(description="The zone it stands in.")
     min_c: TempC | None = Field(None, ge=-30, le=25, description="Never below this.")
     max_c: TempC | None = Field(None, ge=0, le=60, description="Never above this.")
     rating: Rating | None = Field(
@@ -257,24 +260,30 @@ class Plant(Checked):
 class House(Checked):
     """Lumped figures of the house, for playing it through. Control works without them."""
 
+    # An invented small house, so that the demo shows a believable night: 2.4 × 1.8 m under
+    # some 19 m2 of tight 10 mm twin-wall sheet (2.8 W/(m2 K), EN ISO 6946 as makers state).
+    # The air's figure holds a good part of the cover: air alone is a tenth of it, and would
+    # make the heat jump. The mass: 30 pots of 5 l (0.45 MJ/K), 100 l of water (0.42 MJ/K)
+    # and the floor as deep as a day's swing reaches, 0.1 m of moist soil (1.2 MJ/K).
+    # At -5 °C outside it falls to about -2 °C unheated; 1200 W hold 5 °C at half their time.
     length_m: float = Field(2.4, gt=0.3, le=30, description="Inside length of the floor.")
     width_m: float = Field(1.8, gt=0.3, le=15, description="Inside width of the floor.")
     loss_w_per_k: float = Field(55.0, gt=1, le=5000, description="Air inside to air outside.")
-    air_kj_per_k: float = Field(40.0, gt=1, le=1e5, description="Air, cover and light staging.")
-    mass_kj_per_k: float = Field(900.0, gt=1, le=1e6, description="Pots, soil, water, paving.")
-    mass_w_per_k: float = Field(80.0, gt=1, le=1e4, description="Between air and that mass.")
-    element_lag_s: float = Field(180.0, ge=0, le=3600, description="Heating element's lag.")
+    air_kj_per_k: float = Field(90.0, gt=1, le=1e5, description="Air, cover and light staging.")
+    mass_kj_per_k: float = Field(2000.0, gt=1, le=1e6, description="Pots, soil, water, paving.")
+    mass_w_per_k: float = Field(110.0, gt=1, le=1e4, description="Between air and that mass.")
+    element_lag_s: float = Field(120.0, ge=0, le=3600, description="Heating element's lag.")
     probe_lag_s: float = Field(120.0, ge=0, le=3600, description="A probe's lag in air.")
     sun_share: float = Field(0.45, ge=0, le=1, description="Of the sun on the floor, as heat.")
     fan_w_per_k: float = Field(250.0, ge=0, le=1e4, description="Extra loss while the fan runs.")
-    ridge_k: DiffK = Field(1.0, ge=0, le=10, description="Ridge above bench with the heat on.")
+    ridge_k: DiffK = Field(1.0, ge=0, le=10, description="Ridge above bench with a frost heater on.")
 
 
 # --- the rest ------------------------------------------------------------------------
 
 
 class Tariff(Checked):
-    currency: str = Field("EUR", pattern=r"^\S{1,5}$")
+    currency: str = Field("EUR", pattern=CURRENCY_PATTERN, description="Shown beside every cost.")
     per_kwh: float = Field(ge=0, le=100, description="Price of one kWh.")
 
 
@@ -285,16 +294,18 @@ class Tls(Checked):
 
 
 class Broker(Checked):
-    host: str = Field(min_length=1, max_length=253)
-    port: int = Field(1883, ge=1, le=65535)
-    username: str | None = None
+    host: str = Field(min_length=1, max_length=253, description="The broker's name or address.")
+    port: int = Field(1883, ge=1, le=65535, description="1883 in the clear, 8883 with TLS.")
+    username: str | None = Field(None, description="Who this keeper is to the broker.")
     password_file: str | None = Field(
         None, description="A file with the password alone; a relative name is a systemd credential."
     )
-    tls: Tls | None = None
+    tls: Tls | None = Field(None, description="Present, even as {}: the link is encrypted.")
     domain: Id = Field("homie", description="First level of every topic.")
     device: Id | None = Field(None, description="Device ID; without it, the site's name.")
-    keepalive_s: int = Field(20, ge=5, le=600)
+    keepalive_s: int = Field(
+        20, ge=5, le=600, description="A broker that hears nothing for 1.5 times this says 'lost'."
+    )
 
 
 class Journal(Checked):
@@ -316,20 +327,32 @@ class Folders(Checked):
 
 
 class Settings(Checked):
-    site: Site
+    site: Site = Field(description="The place.")
     poll_s: float = Field(10.0, ge=1, le=60, description="Seconds from tick to tick.")
-    probes: dict[Id, Probe] = Field(min_length=1)
-    onewire: Onewire = Field(default_factory=lambda: Onewire())
-    outputs: dict[Id, Output] = Field(default_factory=dict)
-    gpio: Gpio = Field(default_factory=lambda: Gpio())
-    night: Night = Field(default_factory=lambda: Night.model_validate({}))
-    zones: dict[Id, Zone] = Field(min_length=1)
-    plants: tuple[Plant, ...] = Field((), strict=False)
-    house: House = Field(default_factory=lambda: House())
-    tariff: Tariff | None = None
-    broker: Broker | None = None
-    journal: Journal = Field(default_factory=lambda: Journal())
-    folders: Folders = Field(default_factory=lambda: Folders())
+    probes: dict[Id, Probe] = Field(min_length=1, description="What measures, by names you choose.")
+    onewire: Onewire = Field(
+        default_factory=lambda: Onewire(), description="The bus of the 1-Wire probes."
+    )
+    outputs: dict[Id, Output] = Field(
+        default_factory=dict, description="What switches, by names you choose."
+    )
+    gpio: Gpio = Field(default_factory=lambda: Gpio(), description="How the board's pins are held.")
+    night: Night = Field(
+        default_factory=lambda: Night.model_validate({}), description="When night setpoints hold."
+    )
+    zones: dict[Id, Zone] = Field(
+        min_length=1, description="What is kept between limits, by names you choose."
+    )
+    plants: tuple[Plant, ...] = Field(
+        (), strict=False, description="Who lives there, and what each can stand."
+    )
+    house: House = Field(
+        default_factory=lambda: House(), description="The modelled house, for playing it through."
+    )
+    tariff: Tariff | None = Field(None, description="Without it, no cost is shown.")
+    broker: Broker | None = Field(None, description="Without it, nothing is published.")
+    journal: Journal = Field(default_factory=lambda: Journal(), description="The record.")
+    folders: Folders = Field(default_factory=lambda: Folders(), description="Where files go.")
 
     @cached_property
     def lease_s(self) -> float:
