@@ -73,6 +73,10 @@ class Mode(StrEnum):
     COOL = "cool"
 
 
+# The urgency of a zone without a trusted probe: it asks for nothing.
+BLIND_K = float("-inf")
+
+
 class Wish(NamedTuple):
     """What one zone would like of one output, before the guard is asked.
 

@@ -1,0 +1,146 @@
+"""The settings, boiled down to the figures a tick needs.
+
+Lives here: everything that depends on the settings alone, worked out once instead of
+three million times in a rehearsed winter. Does not live here: anything that changes
+from tick to tick. A plan is immutable; new settings make a new plan.
+"""
+
+from collections.abc import Iterable, Mapping
+from datetime import tzinfo
+from typing import NamedTuple
+
+from greenkeeper.model import Mode
+from greenkeeper.settings import derived
+from greenkeeper.settings.schema import Cool, Heat, Plant, Settings, Zone
+
+
+class ProbePlan(NamedTuple):
+    """How one probe's numbers are judged; settings/schema.py says what each means."""
+
+    offset_k: float
+    stale_s: float
+    lowest_c: float
+    highest_c: float
+    jump_k: float
+    jump_confirm_s: float
+
+
+class Points(NamedTuple):
+    """Where one thermostat switches, by day and by night.
+
+    unsure_c holds while civil time cannot be trusted: the warmer of the two, so that
+    no plant goes cold for want of a clock.
+    """
+
+    output: str
+    day_c: float
+    night_c: float
+    unsure_c: float
+    hysteresis_k: float
+
+
+class ZonePlan(NamedTuple):
+    name: str
+    probes: tuple[str, ...]
+    ceiling_probes: tuple[str, ...]  # the zone's own, and those that hang in no zone
+    heat: Points | None
+    cool: Points | None
+    ceiling_c: float
+    ceiling_needs_hand: bool
+    minimum_c: float | None  # of the tenderest plant
+    tenderest: str  # the names of the plants with that minimum
+    maximum_c: float | None
+    most_heat_shy: str
+
+
+class OutputPlan(NamedTuple):
+    name: str
+    mode: Mode
+    min_on_s: float
+    min_off_s: float
+
+
+class Plan(NamedTuple):
+    probes: Mapping[str, ProbePlan]
+    zones: tuple[ZonePlan, ...]
+    outputs: tuple[OutputPlan, ...]  # Invariant: every output some zone uses, each once
+    lease_s: float
+    timezone: tzinfo
+    night_from_minute: int
+    night_to_minute: int
+
+
+def make_plan(settings: Settings) -> Plan:
+    """The plan of checked settings. Outputs that no zone uses do not appear in it."""
+    return Plan(
+        probes={
+            name: ProbePlan(
+                probe.offset_k,
+                probe.stale_s,
+                probe.lowest_c,
+                probe.highest_c,
+                probe.jump_k,
+                probe.jump_confirm_s,
+            )
+            for name, probe in settings.probes.items()
+        },
+        zones=tuple(_zone(settings, name, zone) for name, zone in settings.zones.items()),
+        outputs=_outputs(settings),
+        lease_s=settings.lease_s,
+        timezone=settings.site.zone,
+        night_from_minute=settings.night.from_minute,
+        night_to_minute=settings.night.to_minute,
+    )
+
+
+def _zone(settings: Settings, name: str, zone: Zone) -> ZonePlan:
+    in_zones = {probe for each in settings.zones.values() for probe in each.probes}
+    free = [p for p in settings.probes if p not in in_zones and p != settings.site.outdoor_probe]
+    minimum_c = derived.plants_minimum_c(settings, name)
+    maximum_c = derived.plants_maximum_c(settings, name)
+    plants = tuple(derived.plants_of(settings, name))
+    return ZonePlan(
+        name=name,
+        probes=zone.probes,
+        ceiling_probes=(*zone.probes, *free),
+        heat=_points(
+            zone.heat,
+            derived.heat_setpoint_c(settings, name, night=False),
+            derived.heat_setpoint_c(settings, name, night=True),
+        ),
+        cool=_points(
+            zone.cool,
+            derived.cool_setpoint_c(settings, name, night=False),
+            derived.cool_setpoint_c(settings, name, night=True),
+        ),
+        ceiling_c=zone.ceiling_c,
+        ceiling_needs_hand=zone.ceiling_clears == "by-hand",
+        minimum_c=minimum_c,
+        tenderest=_names(plant for plant in plants if plant.lowest_c == minimum_c),
+        maximum_c=maximum_c,
+        most_heat_shy=_names(plant for plant in plants if plant.max_c == maximum_c),
+    )
+
+
+def _names(plants: Iterable[Plant]) -> str:
+    return ", ".join(plant.name for plant in plants)
+
+
+def _points(part: Heat | Cool | None, day_c: float | None, night_c: float | None) -> Points | None:
+    if part is None or day_c is None or night_c is None:
+        return None
+    return Points(part.output, day_c, night_c, max(day_c, night_c), part.hysteresis_k)
+
+
+def _outputs(settings: Settings) -> tuple[OutputPlan, ...]:
+    modes: dict[str, Mode] = {}
+    for zone in settings.zones.values():
+        if zone.heat is not None:
+            modes[zone.heat.output] = Mode.HEAT
+        if zone.cool is not None:
+            modes[zone.cool.output] = Mode.COOL
+    return tuple(
+        OutputPlan(name, modes[name], output.min_on_s, output.min_off_s)
+        for name, output in settings.outputs.items()
+        if name in modes
+    )

@@ -1,0 +1,183 @@
+"""One tick, decided: the whole of control as one pure function.
+
+    probes -> judge -> zones (schedule, thermostat) -> ceiling, guard -> commands
+
+Lives here: the order of the stages, and the events they add up to. Nothing to the
+right is ever asked by something to the left; what the next tick must know travels in
+Memory. No I/O, no clock, and no exception for any reading whatever.
+"""
+
+from collections.abc import Mapping, Sequence
+
+from greenkeeper.control import alarms, ceiling, guard, schedule, zones
+from greenkeeper.control.judge import judge
+from greenkeeper.control.plan import Plan
+from greenkeeper.errors import probe_code
+from greenkeeper.model import (
+    Bad,
+    Condition,
+    Latch,
+    Memory,
+    Now,
+    OutputMemory,
+    Phase,
+    ProbeMemory,
+    Reading,
+    Request,
+    Tick,
+    Verdict,
+    ZoneView,
+)
+from greenkeeper.units import shown_c
+
+# The civil clock moved this much more or less than the monotonic one: it was set.
+_CLOCK_STEP_S = 2.0
+
+_STARTED = "held off since the start"
+
+
+def fresh(plan: Plan, now: Now, latches: Mapping[str, Latch] | None = None) -> Memory:
+    """The memory before the first tick: every output off, its minimum off time begun.
+
+    latches are those an earlier run left behind.
+    """
+    return Memory(
+        probes={name: ProbeMemory() for name in plan.probes},
+        outputs={output.name: _off(now) for output in plan.outputs},
+        wishes={},
+        alarms={},
+        latches=dict(latches or {}),
+        last=None,
+    )
+
+
+def carried_over(memory: Memory, plan: Plan, now: Now) -> Memory:
+    """The memory under a new plan: what it still names goes on, the new starts afresh."""
+    return memory._replace(
+        probes={name: memory.probes.get(name, ProbeMemory()) for name in plan.probes},
+        outputs={out.name: memory.outputs.get(out.name, _off(now)) for out in plan.outputs},
+    )
+
+
+def _off(now: Now) -> OutputMemory:
+    return OutputMemory(on=False, since_s=now.mono_s, until_s=None, reason=_STARTED)
+
+
+def step(
+    readings: Mapping[str, Reading],
+    memory: Memory,
+    plan: Plan,
+    now: Now,
+    *,
+    reports: Sequence[Condition] = (),
+    requests: Sequence[Request] = (),
+) -> Tick:
+    """Decide one tick.
+
+    readings: probe name -> newest Reading, as the drivers gave it.
+    memory:   what the previous tick (or `fresh`) left behind.
+    reports:  conditions the shell knows of, such as a failing journal.
+    requests: what a person asked for since the last tick.
+    Raises nothing for any reading whatever: bad input becomes a verdict and an event.
+    """
+    verdicts, probes = _judge_all(readings, memory, plan, now)
+    night = schedule.is_night(plan, now)
+    views = tuple(zones.view(zone, verdicts, memory.wishes, night, now) for zone in plan.zones)
+    wishes = [wish for view in views for wish in view.wishes]
+    latches, notes = ceiling.watch(plan, verdicts, memory.latches, requests, now)
+    commands, outputs = guard.permit(
+        plan,
+        wishes,
+        ceiling.reason(latches),
+        memory.outputs,
+        now,
+    )
+    conditions = [
+        *_probe_conditions(verdicts),
+        *_zone_conditions(plan, views),
+        *(Condition(latch.code, latch.subject, latch.text) for latch in latches.values()),
+        *_clock_conditions(now),
+        *reports,
+    ]
+    board, events = alarms.advance(memory.alarms, conditions, now)
+    notes += _time_notes(memory, plan, now)
+    events += [alarms.event(note, Phase.NOTED, now) for note in notes]
+    return Tick(
+        now=now,
+        readings=readings,
+        verdicts=verdicts,
+        zones=views,
+        commands=commands,
+        events=tuple(events),
+        memory=Memory(
+            probes=probes,
+            outputs=outputs,
+            wishes={(wish.zone, wish.mode): wish.on for wish in wishes},
+            alarms=board,
+            latches=latches,
+            last=now,
+        ),
+    )
+
+
+def _judge_all(
+    readings: Mapping[str, Reading], memory: Memory, plan: Plan, now: Now
+) -> tuple[dict[str, Verdict], dict[str, ProbeMemory]]:
+    verdicts: dict[str, Verdict] = {}
+    probes: dict[str, ProbeMemory] = {}
+    for name, probe in plan.probes.items():
+        verdicts[name], probes[name] = judge(
+            readings.get(name), memory.probes[name], probe, now.mono_s
+        )
+    return verdicts, probes
+
+
+def _probe_conditions(verdicts: Mapping[str, Verdict]) -> list[Condition]:
+    return [
+        Condition(probe_code(verdict.fault), name, verdict.detail)
+        for name, verdict in verdicts.items()
+        if isinstance(verdict, Bad)
+    ]
+
+
+def _zone_conditions(plan: Plan, views: Sequence[ZoneView]) -> list[Condition]:
+    found: list[Condition] = []
+    for zone, view in zip(plan.zones, views, strict=True):
+        if view.coldest_c is None or view.warmest_c is None:
+            found.append(
+                Condition("zone-blind", zone.name, f"{', '.join(zone.probes)}: none can be trusted")
+            )
+            continue
+        if zone.minimum_c is not None and view.coldest_c < zone.minimum_c:
+            text = (
+                f"{view.coldest_probe} {shown_c(view.coldest_c)}, "
+                f"{zone.tenderest} wants {shown_c(zone.minimum_c)}"
+            )
+            found.append(Condition("below-minimum", zone.name, text))
+        if zone.maximum_c is not None and view.warmest_c > zone.maximum_c:
+            text = (
+                f"{view.warmest_probe} {shown_c(view.warmest_c)}, "
+                f"{zone.most_heat_shy} stands {shown_c(zone.maximum_c)}"
+            )
+            found.append(Condition("above-maximum", zone.name, text))
+    return found
+
+
+def _clock_conditions(now: Now) -> list[Condition]:
+    if now.clock_trusted:
+        return []
+    return [Condition("clock-unset", "clock", "night setpoints hold until it is synchronised")]
+
+
+def _time_notes(memory: Memory, plan: Plan, now: Now) -> list[Condition]:
+    """What the two clocks say about the time since the last tick."""
+    if memory.last is None:
+        return []
+    notes = []
+    passed_s = now.mono_s - memory.last.mono_s
+    stepped_s = (now.utc_s - memory.last.utc_s) - passed_s
+    if abs(stepped_s) > _CLOCK_STEP_S:
+        notes.append(Condition("clock-jumped", "clock", f"by {stepped_s:+.0f} s"))
+    if passed_s > plan.lease_s:
+        notes.append(Condition("tick-late", "loop", f"{passed_s:.0f} s since the last tick"))
+    return notes
