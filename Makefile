@@ -1,0 +1,46 @@
+# The two commands a newcomer needs are `make demo` and `make test`. Each first brings
+# the machine to where it can run (.ci/prepare), and that costs nothing the second time.
+
+.DEFAULT_GOAL := help
+.PHONY: help demo test bench clean
+
+# Passed on to the program: make demo ARGS="--for 14h --speed 600"
+ARGS ?=
+# Which Python to build .venv from: make test PYTHON=python3.13
+PYTHON ?=
+export PYTHON
+# Debian keeps the mosquitto broker where a user's PATH does not look.
+export PATH := $(PATH):/usr/sbin:/sbin
+
+help:
+	@echo 'make demo    an invented greenhouse through an invented night, here and now;'
+	@echo '             ARGS="--for 14h --speed 600" says how long and how fast'
+	@echo 'make test    style, types and every test: what a change must pass'
+	@echo 'make bench   measure what the design gives a budget for, and print it'
+	@echo 'make clean   remove what these made (.venv, caches, the demo house)'
+	@echo
+	@echo 'PYTHON=python3.x chooses the interpreter (3.11 or later).'
+
+demo:
+	@.ci/prepare demo
+	@.venv/bin/greenkeeper demo $(ARGS)
+
+test:
+	@.ci/prepare test
+	.venv/bin/ruff check .
+	.venv/bin/ruff format --check .
+	.venv/bin/mypy
+	.venv/bin/pytest
+
+# As modules, so that a benchmark can share the tests' helpers.
+bench:
+	@.ci/prepare test
+	@set -e; for file in tests/bench/bench_*.py; do \
+	    if [ ! -e "$$file" ]; then echo 'no benchmark in tests/bench/' >&2; exit 1; fi; \
+	    echo "== $$file"; \
+	    .venv/bin/python -m "tests.bench.$$(basename "$$file" .py)"; \
+	done
+
+clean:
+	rm -rf .venv .mypy_cache .ruff_cache .pytest_cache .hypothesis dist demo-house
+	find . -name __pycache__ -type d -prune -exec rm -rf {} +
