@@ -180,7 +180,7 @@ class W1Tree:
     def _link(self, name: str, place: Path) -> None:
         link = self.folder / name
         if not link.is_symlink():
-            link.symlink_to(place)
+            link.symlink_to(place.resolve())
 
     def _list_slaves(self, master: str) -> None:
         place = self._devices / master

@@ -1,0 +1,47 @@
+"""From the settings' probes to the groups that read them.
+
+Lives here: which kind of probe is read by what. Does not live here: the drivers.
+"""
+
+from pathlib import Path
+
+from greenkeeper.clock import Clock
+from greenkeeper.errors import GreenkeeperError
+from greenkeeper.probes import ProbeGroup
+from greenkeeper.probes.onewire import onewire_groups
+from greenkeeper.probes.scripted import ScriptedGroup
+from greenkeeper.settings.schema import ModelledProbe, OnewireProbe, ScriptedProbe, Settings
+
+
+def build_groups(
+    settings: Settings, clock: Clock, modelled: ProbeGroup | None = None
+) -> list[ProbeGroup]:
+    """Every probe of the settings, each in exactly one group.
+
+    modelled: the group of the modelled house, with its probes' names; needed only when
+    the settings have such probes. Raises GreenkeeperError for a script that cannot be
+    followed. Probes that are absent from their bus are no error: they may come.
+    """
+    probes = settings.probes
+    roms = {name: probe.rom for name, probe in probes.items() if isinstance(probe, OnewireProbe)}
+    scripts = {
+        name: Path(probe.file) for name, probe in probes.items() if isinstance(probe, ScriptedProbe)
+    }
+    folder = Path(settings.onewire.folder)
+    groups: list[ProbeGroup] = [*onewire_groups(roms, folder, settings.onewire.bulk, clock)]
+    if scripts:
+        groups.append(ScriptedGroup(scripts, clock))
+    if modelled is not None:
+        groups.append(modelled)
+    _check_modelled(settings, modelled)
+    return groups
+
+
+def _check_modelled(settings: Settings, modelled: ProbeGroup | None) -> None:
+    wanted = {name for name, probe in settings.probes.items() if isinstance(probe, ModelledProbe)}
+    served = set(modelled.names) if modelled is not None else set()
+    if wanted != served:
+        odd = ", ".join(sorted(wanted ^ served))
+        raise GreenkeeperError(
+            f"probes of kind 'modelled' need the modelled house, and it needs them: {odd}"
+        )
