@@ -23,6 +23,7 @@ TIME_PATTERN = r"^([01][0-9]|2[0-3]):[0-5][0-9]$"
 ROM_PATTERN = r"^(10|22|28|3b|42)-[0-9a-f]{12}$"
 CHIP_PATTERN = r"^(auto|/dev/\S+)$"
 CURRENCY_PATTERN = r"^\S{1,5}$"
+HOST_PATTERN = r"^[^\s/]+$"
 
 Id = Annotated[str, Field(pattern=ID_PATTERN, max_length=40)]
 
@@ -123,7 +124,9 @@ class OnewireProbe(ProbeCommon):
 
 class ScriptedProbe(ProbeCommon):
     kind: Literal["scripted"]
-    file: str = Field(description="CSV of seconds,temp_c; an empty temp_c is a missing reading.")
+    file: str = Field(
+        min_length=1, description="CSV of seconds,temp_c; an empty temp_c is a missing reading."
+    )
 
 
 class ModelledProbe(ProbeCommon):
@@ -138,7 +141,9 @@ Probe = Annotated[OnewireProbe | ScriptedProbe | ModelledProbe, Field(discrimina
 
 class Onewire(Checked):
     folder: str = Field(
-        "/sys/bus/w1/devices", description="Where the kernel shows the 1-Wire devices."
+        "/sys/bus/w1/devices",
+        min_length=1,
+        description="Where the kernel shows the 1-Wire devices.",
     )
     bulk: Literal["auto", "off"] = Field(
         "auto", description="'auto': one conversion for all probes where the kernel offers it."
@@ -276,7 +281,7 @@ class House(Checked):
     probe_lag_s: float = Field(120.0, ge=0, le=3600, description="A probe's lag in air.")
     sun_share: float = Field(0.45, ge=0, le=1, description="Of the sun on the floor, as heat.")
     fan_w_per_k: float = Field(250.0, ge=0, le=1e4, description="Extra loss while the fan runs.")
-    ridge_k: DiffK = Field(1.0, ge=0, le=10, description="Ridge above bench with a frost heater on.")
+    ridge_k: DiffK = Field(1.0, ge=0, le=10, description="Ridge above bench at heat for 20 K.")
 
 
 # --- the rest ------------------------------------------------------------------------
@@ -289,16 +294,22 @@ class Tariff(Checked):
 
 class Tls(Checked):
     ca_file: str | None = Field(
-        None, description="The broker's own authority; without it, the system's."
+        None, min_length=1, description="The broker's own authority; without it, the system's."
     )
 
 
 class Broker(Checked):
-    host: str = Field(min_length=1, max_length=253, description="The broker's name or address.")
+    host: str = Field(
+        pattern=HOST_PATTERN, max_length=253, description="The broker's name or address."
+    )
     port: int = Field(1883, ge=1, le=65535, description="1883 in the clear, 8883 with TLS.")
-    username: str | None = Field(None, description="Who this keeper is to the broker.")
+    username: str | None = Field(
+        None, min_length=1, description="Who this keeper is to the broker."
+    )
     password_file: str | None = Field(
-        None, description="A file with the password alone; a relative name is a systemd credential."
+        None,
+        min_length=1,
+        description="A file with the password alone; a relative name is a systemd credential.",
     )
     tls: Tls | None = Field(None, description="Present, even as {}: the link is encrypted.")
     domain: Id = Field("homie", description="First level of every topic.")
@@ -309,7 +320,9 @@ class Broker(Checked):
 
 
 class Journal(Checked):
-    file: str | None = Field(None, description="Without it: journal.db in the state folder.")
+    file: str | None = Field(
+        None, min_length=1, description="Without it: journal.db in the state folder."
+    )
     keep_days: int = Field(3650, ge=30, le=36500, description="Hours are kept this long.")
     minutes_days: int = Field(400, ge=7, le=3650, description="Minutes are kept this long.")
     batch_s: float = Field(
@@ -319,10 +332,12 @@ class Journal(Checked):
 
 class Folders(Checked):
     state: str | None = Field(
-        None, description="Kept over a restart. Without it: systemd's, or /var/lib/greenkeeper."
+        None,
+        min_length=1,
+        description="Kept over a restart. Without it: systemd's, or /var/lib/greenkeeper.",
     )
     runtime: str | None = Field(
-        None, description="In memory. Without it: systemd's, or /run/greenkeeper."
+        None, min_length=1, description="In memory. Without it: systemd's, or /run/greenkeeper."
     )
 
 
