@@ -72,6 +72,8 @@ CATALOGUE: dict[str, Entry] = {
     "output-failed": Entry(Level.ALARM, "output cannot be switched", clear_after_s=30.0),
     "journal-failing": Entry(Level.WARNING, "journal cannot be written", 30.0, 30.0),
     "journal-damaged": Entry(Level.WARNING, "journal was damaged and set aside"),
+    "keepsakes-failing": Entry(Level.WARNING, "latches cannot be kept over a restart", 0.0, 30.0),
+    "status-failing": Entry(Level.WARNING, "status file cannot be written", 30.0, 30.0),
     "broker-lost": Entry(Level.NOTICE, "broker out of reach", 120.0, 30.0),
     "broker-refused": Entry(Level.WARNING, "broker refuses this keeper", 10.0, 30.0),
     "clock-unset": Entry(

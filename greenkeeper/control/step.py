@@ -51,11 +51,16 @@ def fresh(plan: Plan, now: Now, latches: Mapping[str, Latch] | None = None) -> M
     )
 
 
-def carried_over(memory: Memory, plan: Plan, now: Now) -> Memory:
-    """The memory under a new plan: what it still names goes on, the new starts afresh."""
+def carried_over(memory: Memory, plan: Plan, now: Now, *, outputs_kept: bool = True) -> Memory:
+    """The memory under a new plan: what it still names goes on, the new starts afresh.
+
+    outputs_kept: the switches themselves were not touched. If they were made anew, they
+    are off, and their minimum off time begins now.
+    """
+    before = memory.outputs if outputs_kept else {}
     return memory._replace(
         probes={name: memory.probes.get(name, ProbeMemory()) for name in plan.probes},
-        outputs={out.name: memory.outputs.get(out.name, _off(now)) for out in plan.outputs},
+        outputs={out.name: before.get(out.name, _off(now)) for out in plan.outputs},
     )
 
 

@@ -1,0 +1,48 @@
+"""A person's word, from a command to the running keeper.
+
+Lives here: the folder of small files in which `greenkeeper clear` leaves its request
+and from which the loop takes it. The keeper opens no port: whoever may write in this
+folder may ask, and file permissions say who that is. Does not live here: granting it.
+"""
+
+import json
+from pathlib import Path
+
+from greenkeeper import files
+from greenkeeper.model import Request
+
+_FOLDER = "requests"
+_MOST_BYTES = 1000
+_MOST_AT_ONCE = 20
+
+
+class Inbox:
+    def __init__(self, runtime: Path) -> None:
+        self._folder = runtime / _FOLDER
+        self._folder.mkdir(mode=0o770, exist_ok=True)
+
+    def take(self) -> tuple[Request, ...]:
+        """What was asked since the last call, each request once. Raises nothing."""
+        try:
+            found = sorted(self._folder.glob("*.json"))[:_MOST_AT_ONCE]
+        except OSError:
+            return ()
+        return tuple(request for path in found if (request := _take(path)) is not None)
+
+
+def ask(runtime: Path, request: Request) -> None:
+    """Leave a request for the running keeper. Raises OSError when it cannot."""
+    path = runtime / _FOLDER / f"clear-{request.clear}.json"
+    files.replace(path, json.dumps({"clear": request.clear}), durable=False, mode=0o660)
+
+
+def _take(path: Path) -> Request | None:
+    """None for what is no request, and for one that cannot be removed: it would repeat."""
+    try:
+        with path.open("rb") as file:
+            text = file.read(_MOST_BYTES)
+        path.unlink()
+        clear = json.loads(text)["clear"]
+    except (OSError, ValueError, TypeError, KeyError):
+        return None
+    return Request(clear) if isinstance(clear, str) else None

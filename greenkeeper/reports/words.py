@@ -1,0 +1,100 @@
+"""One wording for every state, used by terminal and page alike.
+
+Lives here: sentences and short phrases from the status document. Does not live here:
+layout (board.py) and colour.
+"""
+
+from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
+
+from greenkeeper.errors import Level
+from greenkeeper.status import OutputStatus, ProbeStatus, StatusDocument, ZoneStatus
+from greenkeeper.units import shown_c
+
+NO_READING = "no reading"
+
+
+def headline(status: StatusDocument) -> str:
+    """One sentence that says how things are."""
+    worst = status["alarms"][0] if status["alarms"] else None
+    if worst is not None and worst["level"] >= Level.ALARM:
+        return f"{_capital(worst['subject'])}: {worst['title']}. {_capital(worst['text'])}."
+    zones = "; ".join(_zone_phrase(name, zone) for name, zone in status["zones"].items())
+    running = [name for name, output in status["outputs"].items() if output["on"]]
+    doing = f"{' and '.join(running)} on" if running else "nothing running"
+    start = "All plants safe" if worst is None else "All plants safe, but see below"
+    return f"{start}. {_capital(zones)}; {doing}."
+
+
+def _zone_phrase(name: str, zone: ZoneStatus) -> str:
+    return f"{name} {temperature(zone['coldest_c'])}"
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def temperature(temp_c: float | None) -> str:
+    return NO_READING if temp_c is None else shown_c(temp_c)
+
+
+def probe(status: ProbeStatus) -> str:
+    """A probe's temperature, or what is wrong with it."""
+    if status["temp_c"] is not None:
+        return shown_c(status["temp_c"])
+    detail = f" ({status['detail']})" if status["detail"] else ""
+    return f"{status['fault']}{detail}"
+
+
+def zone_wants(zone: ZoneStatus) -> str:
+    """Between which temperatures a zone is kept just now."""
+    parts = []
+    if zone["heat_setpoint_c"] is not None:
+        parts.append(f"heat at {shown_c(zone['heat_setpoint_c'])}")
+    if zone["cool_setpoint_c"] is not None:
+        parts.append(f"cool at {shown_c(zone['cool_setpoint_c'])}")
+    return ", ".join([*parts, zone["period"]])
+
+
+def margin(zone: ZoneStatus) -> str:
+    """How far the coldest plant is from its minimum."""
+    if zone["coldest_c"] is None or zone["minimum_c"] is None:
+        return ""
+    spare_k = zone["coldest_c"] - zone["minimum_c"]
+    side = "above" if spare_k >= 0 else "below"
+    return f"{abs(spare_k):.1f} K {side} the tenderest plant's minimum"
+
+
+def switch(output: OutputStatus) -> str:
+    return "ON" if output["on"] else "off"
+
+
+def duration(seconds: float) -> str:
+    """A length of time for people: the largest unit that fits, two at most."""
+    whole = int(max(0.0, seconds))
+    days, rest = divmod(whole, 86_400)
+    hours, rest = divmod(rest, 3600)
+    minutes, secs = divmod(rest, 60)
+    if days:
+        return f"{days} d {hours} h"
+    if hours:
+        return f"{hours} h {minutes:02d} min"
+    if minutes:
+        return f"{minutes} min"
+    return f"{secs} s"
+
+
+def moment(utc_s: float, timezone: str, *, with_day: bool = True) -> str:
+    """Local civil time. Seconds are left out."""
+    local = datetime.fromtimestamp(utc_s, UTC).astimezone(ZoneInfo(timezone))
+    return local.strftime("%a %-d %b %H:%M" if with_day else "%H:%M")
+
+
+def silence(status: StatusDocument, now_utc_s: float) -> str | None:
+    """What to say of a keeper that has not spoken for too long; None: it has."""
+    quiet_s = now_utc_s - status["utc_s"]
+    if quiet_s <= max(3.0 * status["poll_s"], 30.0):
+        return None
+    return (
+        f"The keeper has said nothing for {duration(quiet_s)}. What follows is what it last knew."
+    )

@@ -1,0 +1,184 @@
+"""The status document: what the keeper says of itself, for `now`, page and others.
+
+Lives here: the shape of that JSON document, made purely from a Tick, and the file it is
+put into each tick. Does not live here: wording for people (reports/words.py).
+Temperatures are °C; a probe without a trusted temperature has null and a fault, never
+a number. Times are POSIX seconds UTC.
+"""
+
+import json
+import os
+from pathlib import Path
+from typing import NamedTuple, TypedDict
+
+from greenkeeper import files
+from greenkeeper.errors import CATALOGUE
+from greenkeeper.model import AlarmMemory, Bad, Condition, OutputMemory, Tick, Verdict, ZoneView
+
+FORMAT = 1
+FILE_NAME = "status.json"
+
+
+class ProbeStatus(TypedDict):
+    temp_c: float | None
+    age_s: float | None
+    fault: str | None
+    detail: str
+
+
+class ZoneStatus(TypedDict):
+    probes: list[str]
+    coldest_c: float | None
+    coldest_probe: str | None
+    warmest_c: float | None
+    period: str
+    heat_setpoint_c: float | None
+    cool_setpoint_c: float | None
+    minimum_c: float | None  # of the tenderest plant
+
+
+class OutputStatus(TypedDict):
+    mode: str
+    on: bool
+    since_utc_s: float
+    reason: str
+    operations: int
+
+
+class AlarmStatus(TypedDict):
+    code: str
+    level: int
+    title: str
+    subject: str
+    text: str
+    since_utc_s: float
+
+
+class StatusDocument(TypedDict):
+    format: int
+    version: str
+    site: str
+    timezone: str
+    pid: int
+    started_utc_s: float
+    utc_s: float
+    poll_s: float
+    clock_trusted: bool
+    outdoor_probe: str | None
+    probes: dict[str, ProbeStatus]
+    zones: dict[str, ZoneStatus]
+    outputs: dict[str, OutputStatus]
+    alarms: list[AlarmStatus]
+    latches: list[str]
+
+
+class About(NamedTuple):
+    """What of the document does not change from tick to tick."""
+
+    version: str
+    site: str
+    timezone: str
+    started_utc_s: float
+    poll_s: float
+    outdoor_probe: str | None
+    zone_probes: dict[str, tuple[str, ...]]
+    zone_minimum_c: dict[str, float | None]
+    modes: dict[str, str]
+
+
+def document(tick: Tick, about: About) -> StatusDocument:
+    alarms = [_alarm(entry) for entry in tick.memory.alarms.values() if entry.active]
+    alarms.sort(key=lambda alarm: (-alarm["level"], alarm["since_utc_s"]))
+    return {
+        "format": FORMAT,
+        "version": about.version,
+        "site": about.site,
+        "timezone": about.timezone,
+        "pid": os.getpid(),
+        "started_utc_s": about.started_utc_s,
+        "utc_s": tick.now.utc_s,
+        "poll_s": about.poll_s,
+        "clock_trusted": tick.now.clock_trusted,
+        "outdoor_probe": about.outdoor_probe,
+        "probes": {name: _probe(verdict) for name, verdict in tick.verdicts.items()},
+        "zones": {view.name: _zone(view, about) for view in tick.zones},
+        "outputs": {
+            name: _output(about.modes[name], state, tick)
+            for name, state in tick.memory.outputs.items()
+        },
+        "alarms": alarms,
+        "latches": list(tick.memory.latches),
+    }
+
+
+def _probe(verdict: Verdict) -> ProbeStatus:
+    if isinstance(verdict, Bad):
+        return {
+            "temp_c": None,
+            "age_s": None,
+            "fault": verdict.fault.value,
+            "detail": verdict.detail,
+        }
+    temp_c, age_s = round(verdict.temp_c, 4), round(verdict.age_s, 1)
+    return {"temp_c": temp_c, "age_s": age_s, "fault": None, "detail": ""}
+
+
+def _zone(view: ZoneView, about: About) -> ZoneStatus:
+    return {
+        "probes": list(about.zone_probes[view.name]),
+        "coldest_c": view.coldest_c,
+        "coldest_probe": view.coldest_probe,
+        "warmest_c": view.warmest_c,
+        "period": view.period,
+        "heat_setpoint_c": view.heat_setpoint_c,
+        "cool_setpoint_c": view.cool_setpoint_c,
+        "minimum_c": about.zone_minimum_c[view.name],
+    }
+
+
+def _output(mode: str, state: OutputMemory, tick: Tick) -> OutputStatus:
+    return {
+        "mode": mode,
+        "on": state.on,
+        "since_utc_s": tick.now.utc_s - (tick.now.mono_s - state.since_s),
+        "reason": state.reason,
+        "operations": state.operations,
+    }
+
+
+def _alarm(entry: AlarmMemory) -> AlarmStatus:
+    alarm = entry.alarm
+    return {
+        "code": alarm.code,
+        "level": int(CATALOGUE[alarm.code].level),
+        "title": CATALOGUE[alarm.code].title,
+        "subject": alarm.subject,
+        "text": alarm.text,
+        "since_utc_s": alarm.since_utc_s,
+    }
+
+
+class StatusFile:
+    """The document in the runtime folder, replaced whole each tick."""
+
+    def __init__(self, runtime: Path) -> None:
+        self._file = runtime / FILE_NAME
+        self._trouble: str | None = None
+
+    def write(self, status: StatusDocument) -> None:
+        """Raises nothing; see conditions()."""
+        try:
+            # Readable by all: the page runs as another user, and nothing here is secret.
+            files.replace(self._file, json.dumps(status) + "\n", durable=False, mode=0o644)
+            self._trouble = None
+        except OSError as error:
+            self._trouble = f"{self._file}: {error.strerror}"
+
+    def conditions(self) -> tuple[Condition, ...]:
+        return (
+            () if self._trouble is None else (Condition("status-failing", "status", self._trouble),)
+        )
+
+    def remove(self) -> None:
+        """A stopped keeper leaves no status that looks alive."""
+        self._file.unlink(missing_ok=True)

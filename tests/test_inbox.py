@@ -1,0 +1,56 @@
+"""A person's request reaches the loop once, and rubbish reaches nothing."""
+
+import pytest
+
+from greenkeeper.inbox import Inbox, ask
+from greenkeeper.model import Request
+
+
+def test_a_request_is_taken_once(tmp_path):
+    inbox = Inbox(tmp_path)
+    ask(tmp_path, Request("over-ceiling-bench"))
+    assert inbox.take() == (Request("over-ceiling-bench"),)
+    assert inbox.take() == ()
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        b"",
+        b"{",
+        b"[]",
+        b'{"clear": 3}',
+        b'"clear"',
+        b"\xff\xfe",
+        b'{"clear": "' + b"x" * 5000 + b'"}',
+    ],
+)
+def test_rubbish_is_removed_and_asks_for_nothing(tmp_path, content):
+    inbox = Inbox(tmp_path)
+    (tmp_path / "requests" / "clear-x.json").write_bytes(content)
+    assert inbox.take() == ()
+    assert not list((tmp_path / "requests").iterdir())
+
+
+def test_what_cannot_be_removed_is_not_obeyed(tmp_path):
+    inbox = Inbox(tmp_path)
+    (tmp_path / "requests" / "clear-x.json").mkdir()
+    assert inbox.take() == ()
+
+
+def test_a_flood_is_taken_a_few_at_a_time(tmp_path):
+    inbox = Inbox(tmp_path)
+    for i in range(50):
+        ask(tmp_path, Request(f"latch-{i}"))
+    assert [len(inbox.take()) for _ in range(4)] == [20, 20, 10, 0]
+
+
+def test_a_folder_that_has_gone_asks_for_nothing(tmp_path):
+    inbox = Inbox(tmp_path)
+    (tmp_path / "requests").rmdir()
+    assert inbox.take() == ()
+
+
+def test_asking_where_no_keeper_runs_is_an_error(tmp_path):
+    with pytest.raises(FileNotFoundError):
+        ask(tmp_path / "nowhere", Request("x"))

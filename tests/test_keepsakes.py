@@ -1,0 +1,68 @@
+"""Latches outlive a restart, and a damaged file neither hides nor invents one."""
+
+import json
+
+import pytest
+
+from greenkeeper.keepsakes import Keepsakes
+from greenkeeper.model import Latch
+
+LATCH = Latch("over-ceiling", "bench", "ridge 41.0 °C went over 40.0 °C", 1.8e9)
+
+
+def test_a_latch_outlives_a_restart(tmp_path):
+    file = tmp_path / "keepsakes.json"
+    Keepsakes(file).save({LATCH.name: LATCH})
+    assert Keepsakes(file).load() == {"over-ceiling-bench": LATCH}
+
+
+def test_a_cleared_latch_does_not_come_back(tmp_path):
+    file = tmp_path / "keepsakes.json"
+    keepsakes = Keepsakes(file)
+    keepsakes.save({LATCH.name: LATCH})
+    keepsakes.save({})
+    assert Keepsakes(file).load() == {}
+
+
+def test_nothing_is_written_while_nothing_changes(tmp_path):
+    file = tmp_path / "keepsakes.json"
+    keepsakes = Keepsakes(file)
+    keepsakes.load()
+    keepsakes.save({})
+    assert not file.exists()
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "{",
+        "[]",
+        "null",
+        '{"format": 2, "latches": []}',
+        '{"format": 1}',
+        json.dumps({"format": 1, "latches": [LATCH._replace(code="no-such")._asdict()]}),
+        '{"format": 1, "latches": [{"code": "over-ceiling"}]}',
+        "\x00\x00\x00",
+    ],
+)
+def test_a_file_that_makes_no_sense_is_set_aside_and_told(tmp_path, text):
+    file = tmp_path / "keepsakes.json"
+    file.write_text(text)
+    keepsakes = Keepsakes(file)
+    assert keepsakes.load() == {}
+    (condition,) = keepsakes.conditions()
+    assert condition.code == "keepsakes-failing"
+    assert "set aside" in condition.text
+    assert (tmp_path / "keepsakes.damaged").read_text() == text
+
+
+def test_a_file_that_cannot_be_written_is_told_until_it_can(tmp_path):
+    folder = tmp_path / "state"
+    keepsakes = Keepsakes(folder / "keepsakes.json")
+    keepsakes.save({LATCH.name: LATCH})
+    assert "No such file or directory" in keepsakes.conditions()[0].text
+    folder.mkdir()
+    keepsakes.save({LATCH.name: LATCH})
+    assert keepsakes.conditions() == ()
+    assert json.loads((folder / "keepsakes.json").read_text())["latches"]
