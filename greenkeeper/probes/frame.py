@@ -78,6 +78,8 @@ def _value_refusal(data: bytes, family: str) -> Refusal | None:
     """What the chip says of itself."""
     if family == "10":
         return _ds18s20_refusal(data)
+    # MAX31850 and DS1825 share a family; only the former sets this bit, and its first
+    # bytes are no sixteenths (data sheets, from memory).
     if family == "3b" and data[4] & 0x80:
         return Refusal(Fault.UNREADABLE, "a thermocouple converter, not a probe this keeper reads")
     if data[:2] == _FAILED:
