@@ -1,0 +1,121 @@
+"""Names: everything referred to exists, and what exists is referred to."""
+
+from collections.abc import Collection, Iterator
+from typing import NamedTuple
+
+from greenkeeper.settings.checks.finding import Finding, listed
+from greenkeeper.settings.faults import Path
+from greenkeeper.settings.schema import Settings
+from greenkeeper.settings.wording import did_you_mean, nearest
+
+
+class Names(NamedTuple):
+    """The names the owner has chosen, those of faulty groups among them."""
+
+    probes: Collection[str]
+    outputs: Collection[str]
+    zones: Collection[str]
+
+
+def faults(settings: Settings, chosen: Names) -> Iterator[Finding]:
+    yield from _unknown_probes(settings, chosen.probes)
+    yield from _repeated_probes(settings)
+    yield from _unknown_outputs(settings, chosen.outputs)
+    yield from _unknown_zones(settings, chosen.zones)
+    yield from _outputs_of_two_modes(settings)
+
+
+def remarks(settings: Settings) -> Iterator[Finding]:
+    yield from _unused_outputs(settings)
+    yield from _unused_probes(settings)
+    yield from _idle_zones(settings)
+    yield from _outdoors_in_a_zone(settings)
+
+
+def _unknown_probes(settings: Settings, known: Collection[str]) -> Iterator[Finding]:
+    for zone_id, zone in settings.zones.items():
+        for index, name in enumerate(zone.probes):
+            if name not in known:
+                yield _unknown(("zones", zone_id, "probes", index), name, "probes", known)
+    outdoor = settings.site.outdoor_probe
+    if outdoor is not None and outdoor not in known:
+        yield _unknown(("site", "outdoor_probe"), outdoor, "probes", known)
+
+
+def _repeated_probes(settings: Settings) -> Iterator[Finding]:
+    for zone_id, zone in settings.zones.items():
+        for index, name in enumerate(zone.probes):
+            if name in zone.probes[:index]:
+                path = ("zones", zone_id, "probes", index)
+                yield Finding(path, f"{name} again", "each probe once in a zone")
+
+
+def _unknown_outputs(settings: Settings, known: Collection[str]) -> Iterator[Finding]:
+    for path, name in (*_heated(settings), *_cooled(settings)):
+        if name not in known:
+            yield _unknown(path, name, "outputs", known)
+
+
+def _unknown_zones(settings: Settings, known: Collection[str]) -> Iterator[Finding]:
+    for index, plant in enumerate(settings.plants):
+        if plant.zone not in known:
+            yield _unknown(("plants", index, "zone"), plant.zone, "zones", known)
+
+
+def _outputs_of_two_modes(settings: Settings) -> Iterator[Finding]:
+    heaters = {name: path for path, name in _heated(settings)}
+    for path, name in _cooled(settings):
+        if name in heaters:
+            heated = f"{name}, which zones.{heaters[name][1]} heats with"
+            yield Finding(path, heated, "an output that only cools", leans_on=(heaters[name],))
+
+
+def _unused_outputs(settings: Settings) -> Iterator[Finding]:
+    used = {name for _, name in (*_heated(settings), *_cooled(settings))}
+    for name in settings.outputs:
+        if name not in used:
+            yield Finding(("outputs", name), "no zone uses it: it stays off")
+
+
+def _unused_probes(settings: Settings) -> Iterator[Finding]:
+    used = {name for zone in settings.zones.values() for name in zone.probes}
+    for name in settings.probes:
+        if name not in used and name != settings.site.outdoor_probe:
+            hint = "It is read and recorded, and decides nothing."
+            yield Finding(("probes", name), "in no zone, and not site.outdoor_probe", hint=hint)
+
+
+def _idle_zones(settings: Settings) -> Iterator[Finding]:
+    for zone_id, zone in settings.zones.items():
+        if zone.heat is None and zone.cool is None:
+            yield Finding(("zones", zone_id), "neither heat nor cool: it is only watched")
+
+
+def _outdoors_in_a_zone(settings: Settings) -> Iterator[Finding]:
+    for zone_id, zone in settings.zones.items():
+        for index, name in enumerate(zone.probes):
+            if name == settings.site.outdoor_probe:
+                path = ("zones", zone_id, "probes", index)
+                found = f"{name} is the outdoor probe, and this zone's too"
+                yield Finding(path, found, hint="Heat would follow the air outside.")
+
+
+def _heated(settings: Settings) -> list[tuple[Path, str]]:
+    return [
+        (("zones", zone_id, "heat", "output"), zone.heat.output)
+        for zone_id, zone in settings.zones.items()
+        if zone.heat is not None
+    ]
+
+
+def _cooled(settings: Settings) -> list[tuple[Path, str]]:
+    return [
+        (("zones", zone_id, "cool", "output"), zone.cool.output)
+        for zone_id, zone in settings.zones.items()
+        if zone.cool is not None
+    ]
+
+
+def _unknown(path: Path, name: str, section: str, known: Collection[str]) -> Finding:
+    allowed = f"a name under {section} ({listed(sorted(known))})" if known else "one you define"
+    return Finding(path, name, allowed, did_you_mean(nearest(name, known)), ((section, name),))

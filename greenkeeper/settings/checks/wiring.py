@@ -1,0 +1,134 @@
+"""Wiring: pins and probe ids, and how hard a relay is worked.
+
+Sources for the pins: Broadcom, BCM2835 ARM Peripherals, table 6-31 (pulls at reset: 0 to
+8 up, 9 to 27 down); Raspberry Pi documentation, GPIO and the 40-pin header. Pins 12 and
+13 have a second job (hardware PWM) that nothing here asks for: they are not refused.
+"""
+
+from collections.abc import Iterator
+
+from greenkeeper.settings.checks.finding import Finding, written
+from greenkeeper.settings.faults import number
+from greenkeeper.settings.schema import GpioOutput, OnewireProbe, Output, Settings
+
+QUIET_PINS = "12, 13, 16, 17 or 22 to 27"
+
+_EEPROM = "belongs to the memory of add-on boards, and moves at boot"
+_SPI = "is a line of the SPI bus"
+_SPI_SELECT = "selects an SPI device: high at rest, and pulled up at reset"
+_PULLED_UP = "is pulled up at reset: a relay may be on before the keeper runs"
+_AUDIO = "is taken by audio boards and the second SPI bus"
+
+UNSAFE_PINS = {
+    0: _EEPROM,
+    1: _EEPROM,
+    2: "is an I2C line, pulled up hard on the board",
+    3: "is an I2C line, pulled up hard; a low there wakes a halted board",
+    4: "carries the 1-Wire probes unless told otherwise",
+    5: _PULLED_UP,
+    6: _PULLED_UP,
+    7: _SPI_SELECT,
+    8: _SPI_SELECT,
+    9: _SPI,
+    10: _SPI,
+    11: _SPI,
+    14: "is the serial console, and goes high during boot",
+    15: "is the serial console",
+    18: _AUDIO,
+    19: _AUDIO,
+    20: _AUDIO,
+    21: _AUDIO,
+}
+
+# SRD-series relay data sheet: 100 000 operations at the rated load.
+_RELAY_OPERATIONS = "100 000"
+_KIND_TO_A_RELAY_S = 10.0
+
+
+def faults(settings: Settings) -> Iterator[Finding]:
+    yield from _pins_used_twice(settings)
+    yield from _unsafe_pins(settings)
+    yield from _roms_used_twice(settings)
+
+
+def remarks(settings: Settings) -> Iterator[Finding]:
+    yield from _short_times(settings)
+    yield from _pretended(settings)
+
+
+def _pins_used_twice(settings: Settings) -> Iterator[Finding]:
+    first: dict[int, str] = {}
+    for name, output in _relays(settings):
+        owner = first.setdefault(output.pin, name)
+        if owner != name:
+            found = f"{output.pin}, which {owner} has"
+            leans_on = (("outputs", owner, "pin"),)
+            yield Finding(("outputs", name, "pin"), found, "a pin of its own", leans_on=leans_on)
+
+
+def _unsafe_pins(settings: Settings) -> Iterator[Finding]:
+    for name, output in _relays(settings):
+        reason = UNSAFE_PINS.get(output.pin)
+        if reason is not None and not output.unsafe_pin:
+            hint = f"Pin {output.pin} {reason}. To use it all the same: unsafe_pin: true."
+            leans_on = (("outputs", name, "unsafe_pin"),)
+            path = ("outputs", name, "pin")
+            yield Finding(path, str(output.pin), f"a quiet pin: {QUIET_PINS}", hint, leans_on)
+
+
+def _roms_used_twice(settings: Settings) -> Iterator[Finding]:
+    first: dict[str, str] = {}
+    for name, probe in settings.probes.items():
+        if not isinstance(probe, OnewireProbe):
+            continue
+        owner = first.setdefault(probe.rom, name)
+        if owner != name:
+            found = f"{probe.rom}, which {owner} has"
+            leans_on = (("probes", owner, "rom"),)
+            yield Finding(("probes", name, "rom"), found, "each probe once", leans_on=leans_on)
+
+
+def _short_times(settings: Settings) -> Iterator[Finding]:
+    heaters = {zone.heat.output for zone in settings.zones.values() if zone.heat is not None}
+    for name, output in settings.outputs.items():
+        worn = name in heaters and isinstance(output, GpioOutput)
+        for key in ("min_on_s", "min_off_s"):
+            yield from _short_time(settings, name, output, key, worn)
+
+
+def _short_time(
+    settings: Settings, name: str, output: Output, key: str, worn: bool
+) -> Iterator[Finding]:
+    time_s: float = getattr(output, key)
+    if worn and time_s < _KIND_TO_A_RELAY_S:
+        hint = f"A relay lasts about {_RELAY_OPERATIONS} operations at full load; 60 spares it."
+        yield Finding(
+            ("outputs", name, key), f"{number(time_s)} s is short for a heater", hint=hint
+        )
+    elif 0 < time_s < settings.poll_s:
+        found = f"{written(output, key)} s is shorter than poll_s"
+        hint = f"Nothing switches faster than once in {number(settings.poll_s)} s anyway."
+        yield Finding(("outputs", name, key), found, hint=hint)
+
+
+def _pretended(settings: Settings) -> Iterator[Finding]:
+    """Where a real thing meets a pretended one, and somebody may not have noticed."""
+    if settings.gpio.backend == "mock" and any(_relays(settings)):
+        yield Finding(("gpio", "backend"), "mock: no relay is really switched")
+    real = {name for name, probe in settings.probes.items() if isinstance(probe, OnewireProbe)}
+    for zone_id, zone in settings.zones.items():
+        for mode, part in (("heat", zone.heat), ("cool", zone.cool)):
+            output = settings.outputs.get(part.output) if part is not None else None
+            if output is not None and output.kind == "modelled" and real & set(zone.probes):
+                found = "a modelled output, though the zone has real probes"
+                yield Finding(
+                    ("zones", zone_id, mode, "output"), found, hint="Nothing is switched."
+                )
+
+
+def _relays(settings: Settings) -> list[tuple[str, GpioOutput]]:
+    return [
+        (name, output)
+        for name, output in settings.outputs.items()
+        if isinstance(output, GpioOutput)
+    ]

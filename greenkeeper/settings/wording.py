@@ -1,0 +1,211 @@
+"""What a key may hold, and what was found instead, in words for a grower.
+
+Lives here: every sentence about a single key, and the translation of pydantic's errors
+into them; none of pydantic's own text gets through. Does not live here: rules over
+several keys (rules.py) and faults of the YAML itself (yamlnodes.py).
+"""
+
+import re
+from collections.abc import Callable
+from difflib import get_close_matches
+from typing import Any
+
+from greenkeeper import units
+from greenkeeper.settings import schema
+from greenkeeper.settings.faults import number, plain, shown
+from greenkeeper.settings.keys import Key, Kind, keys_of, walk
+
+_UNITS = (
+    ("_kj_per_k", "kilojoules per kelvin"),
+    ("_w_per_k", "watts per kelvin"),
+    ("_c", "°C"),
+    ("_k", "kelvin"),
+    ("_s", "seconds"),
+    ("_w", "watts"),
+    ("_m", "metres"),
+    ("_days", "days"),
+    ("latitude", "degrees"),
+    ("longitude", "degrees"),
+)
+
+PATTERN_WORDS = {
+    schema.ID_PATTERN: "a name of small letters, digits and hyphens, such as bench-left",
+    schema.TIME_PATTERN: "a time from '00:00' to '23:59'",
+    schema.ROM_PATTERN: "an id such as 28-0316a2795a01 (family 10, 22, 28, 3b or 42)",
+    schema.CHIP_PATTERN: "auto, or a path such as /dev/gpiochip0",
+    schema.CURRENCY_PATTERN: "1 to 5 characters, such as EUR",
+    schema.HOST_PATTERN: "a name or an address, such as hub.local",
+}
+
+_LONGEST_GUESS = 60  # difflib's effort grows with the square of the length
+
+
+def unit_of(key: Key) -> str:
+    """The unit a number of this key counts; empty for a plain number."""
+    return next((unit for suffix, unit in _UNITS if key.name.endswith(suffix)), "")
+
+
+def allowed(key: Key) -> str:
+    """What a key may hold, to follow the word "allowed"."""
+    if key.is_number:
+        unit = unit_of(key)
+        whole = "a whole number, " if key.kind is Kind.WHOLE else ""
+        return f"{whole}{_range(key)}{f' ({unit})' if unit else ''}"
+    if key.kind is Kind.YES_NO:
+        return "true or false"
+    if key.kind is Kind.CHOICE:
+        return either(key.choices)
+    if key.kind is Kind.TEXT:
+        return _text_words(key)
+    return _holder_words(key)
+
+
+def either(choices: Any) -> str:
+    """'a', 'a or b', 'a, b or c'."""
+    *firsts, last = choices
+    return f"{', '.join(firsts)} or {last}" if firsts else str(last)
+
+
+def nearest(name: str, known: Any) -> str | None:
+    """The known name a misspelt one most likely meant."""
+    if len(name) > _LONGEST_GUESS:
+        return None
+    small = {candidate.lower(): candidate for candidate in known}
+    matches = get_close_matches(name.lower(), small, n=1, cutoff=0.6)
+    return small[matches[0]] if matches else None
+
+
+def hint(key: Key, value: object) -> str:
+    """How to put a refused value right, where the slip is a common one."""
+    if value is None:
+        return "" if key.required else f"Or leave the key out{_default_words(key)}."
+    if key.is_number:
+        return _number_hint(key, value) if isinstance(value, str) else ""
+    if key.kind is Kind.CHOICE:
+        return did_you_mean(nearest(str(value), key.choices))
+    if key.kind is Kind.TEXT:
+        return _text_hint(key, value)
+    return ""
+
+
+def did_you_mean(name: str | None) -> str:
+    return f"Did you mean {name}?" if name else ""
+
+
+def default_text(key: Key) -> str:
+    """A default as it would be written in the file; empty when there is none."""
+    value = key.default
+    if value is None or key.kind in (Kind.GROUP, Kind.NAMED, Kind.LIST):
+        return ""
+    quote = "'" if key.pattern == schema.TIME_PATTERN else ""
+    return f"{quote}{shown(value)}{quote}"
+
+
+def _default_words(key: Key) -> str:
+    text = default_text(key)
+    return f": then it is {text}" if text else ""
+
+
+def _range(key: Key) -> str:
+    start = f"above {number(key.above)}, up" if key.above is not None else None
+    if start is None:
+        start = "any number" if key.lowest is None else number(key.lowest)
+    return start if key.highest is None else f"{start} to {number(key.highest)}"
+
+
+def _text_words(key: Key) -> str:
+    if key.pattern is not None:
+        return PATTERN_WORDS[key.pattern]
+    if key.name == "timezone":
+        return "a time zone such as Europe/Brussels or UTC"
+    return f"text of 1 to {key.most} characters" if key.most else "text"
+
+
+def _holder_words(key: Key) -> str:
+    if key.kind is Kind.LIST:
+        sample = "[bench-left, bench-right]" if key.name == "probes" else "- items"
+        return f"a list such as {sample}" if key.least else f"a list of {sample}"
+    if key.kind is Kind.NAMED:
+        return "names of your own, each with its group of keys"
+    if len(key.models) > 1:
+        return f"a group of keys with kind: {either(key.models)}"
+    names = list(keys_of(*key.models.values()))
+    return f"a group of keys ({', '.join(names[:3])}{', …' if len(names) > 3 else ''})"
+
+
+_DECIMAL_COMMA = re.compile(r"\s*[-+]?\d*,\d+")
+_BARE_NUMBER = re.compile(r"\s*[-+]?(\d+\.?\d*|\.\d+)\s*")
+
+
+def _number_hint(key: Key, value: str) -> str:
+    if _DECIMAL_COMMA.match(value):
+        return "Write a decimal point, not a comma."
+    if key.kind in _WITH_UNITS:
+        return _unit_hint(value, *_WITH_UNITS[key.kind])
+    if _BARE_NUMBER.fullmatch(value):
+        return "Write it without quotes."
+    return "Write the number alone, without its unit." if _BARE_NUMBER.match(value) else ""
+
+
+_WITH_UNITS: dict[Kind, tuple[Callable[[str], float], str, str]] = {
+    Kind.TEMPERATURE: (units.temperature_c, "°C", "5 °C or 41 °F"),
+    Kind.DIFFERENCE: (units.difference_k, "K", "0.5 K or 1 °F"),
+}
+
+
+def _unit_hint(value: str, converted: Callable[[str], float], unit: str, sample: str) -> str:
+    try:
+        return f"That is {converted(value):.1f} {unit}."
+    except ValueError:
+        return f"A bare number is {unit}; a unit may follow: {sample}."
+
+
+def _text_hint(key: Key, value: object) -> str:
+    if not isinstance(value, str):
+        return "" if isinstance(value, dict | list) else "Put it in quotes."
+    if key.name == "timezone":
+        return did_you_mean(_time_zone_like(value))
+    if key.pattern is None or re.search(key.pattern, value):
+        return f"At most {key.most} characters." if key.most else ""
+    return did_you_mean(_mended(key.pattern, value))
+
+
+def _mended(pattern: str, value: str) -> str | None:
+    """The value with its likely slip put right; None when that is no better."""
+    small = value.strip().lower()
+    if pattern == schema.ID_PATTERN:
+        small = re.sub(r"[^a-z0-9]+", "-", small).strip("-")
+    elif pattern == schema.TIME_PATTERN:
+        small = f"'{small.zfill(5)}'" if re.search(pattern, small.zfill(5)) else ""
+        return small or None
+    return plain(small) if re.search(pattern, small) else None
+
+
+def _time_zone_like(name: str) -> str | None:
+    from zoneinfo import available_timezones  # reads folders: only once a zone is unknown
+
+    return nearest(name, sorted(available_timezones()))
+
+
+def found(key: Key, value: object) -> str:
+    """What was found, to follow the word "found"."""
+    if key.is_number and isinstance(value, str):
+        return f"'{plain(value)}'"
+    return "none" if value in ({}, []) else shown(value)
+
+
+def stray_hint(name: str) -> str:
+    """Where an unknown key would be at home, if anywhere."""
+    if name.isdecimal():
+        return "Write decimals with a point, not a comma."
+    homes = {_home(path): None for path, key in walk() if len(path) > 1 and key.name == name}
+    return f"{plain(name)} belongs in {either(homes)}." if 0 < len(homes) <= 2 else ""
+
+
+def _home(path: tuple[str, ...]) -> str:
+    """The group around a key, as a path in the file."""
+    return ".".join(part for part in path[:-1] if not part.startswith("<")).removesuffix(".*")
+
+
+def shown_name(value: object) -> str:
+    return f"the name {plain(str(value))}" if value else "an empty name"
