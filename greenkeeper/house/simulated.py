@@ -1,0 +1,143 @@
+"""A house that lives: model and weather together, for modelled probes and outputs.
+
+Lives here: the one mutable thing of this room. It moves only when told a moment, so
+that a hand-driven clock makes every run repeatable to the last digit. Does not live
+here: physics (model.py), and any decision. No I/O, and time is never asked for.
+"""
+
+import threading
+from collections.abc import Callable, Mapping
+
+from greenkeeper.house.model import Parameters, State, advance, settled
+from greenkeeper.house.weather import Surroundings, Weather
+from greenkeeper.model import Now
+
+# The weather holds still for a minute, taken at its middle. Minutes are counted from
+# the start, whoever asks and when: how often the house is read changes nothing.
+WEATHER_STEP_MS = 60_000
+
+LIVED_IN_S = 2 * 86400.0  # several times the slow time constant of a small house
+
+# DS18B20 at its 12 bits: sixteenths of a degree (Maxim, DS18B20 data sheet, table 1).
+STEPS_PER_K = 16.0
+
+# What the 1st, 2nd... probe at one place reads differently. Invented, and well within the
+# ±0.5 K the same sheet allows from -10 to +85 °C: healthy probes side by side do disagree.
+SPREAD_K = (0.0, 0.14, -0.09, 0.21, -0.17)
+
+_SEEN: Mapping[str, Callable[[State], float]] = {
+    "bench": lambda state: state.bench_c,
+    "ridge": lambda state: state.ridge_c,
+    "outdoors": lambda state: state.outdoor_probe_c,
+}
+PLACES = tuple(_SEEN)  # where a probe can hang
+
+
+def lived_in(parameters: Parameters, weather: Weather, utc_s: float) -> State:
+    """The house at utc_s after two days unheated: as warm as that weather leaves it."""
+    step_s = WEATHER_STEP_MS / 1000.0
+    began_s = utc_s - LIVED_IN_S
+    state = settled(parameters, Surroundings(weather.at(began_s).outdoor_c, 0.0))
+    for minute in range(int(LIVED_IN_S / step_s)):
+        surroundings = weather.at(began_s + (minute + 0.5) * step_s)
+        state = advance(parameters, state, surroundings, 0.0, False, step_s)
+    return state
+
+
+class SimulatedHouse:
+    """A house to hang probes and outputs in.
+
+    Its weather goes by the UTC of its start plus the monotonic seconds since: setting
+    the civil clock does not move the sun. It keeps time in whole milliseconds, so that
+    equal steps are equal to the last digit. Several threads may use it.
+    """
+
+    def __init__(
+        self, parameters: Parameters, weather: Weather, start: Now, *, state: State | None = None
+    ) -> None:
+        """state: how it is at the start; without it, lived in, for which the weather
+        must reach two days back."""
+        self._parameters = parameters
+        self._weather = weather
+        self._start = start
+        self._state = lived_in(parameters, weather, start.utc_s) if state is None else state
+        self._elapsed_ms = 0
+        self._weather_step = 0
+        self._surroundings = self._weather_of(0)
+        self._heaters: dict[str, float] = {}
+        self._fans: set[str] = set()
+        self._used_j = 0.0
+        self._delivered_j = 0.0
+        self._lock = threading.Lock()
+
+    def advance_to(self, now: Now) -> None:
+        """Live on to this moment. A moment already past changes nothing."""
+        target_ms = round((now.mono_s - self._start.mono_s) * 1000.0)
+        with self._lock:
+            while self._elapsed_ms < target_ms:
+                step = self._elapsed_ms // WEATHER_STEP_MS
+                if step != self._weather_step:
+                    self._weather_step, self._surroundings = step, self._weather_of(step)
+                end_ms = min(target_ms, (step + 1) * WEATHER_STEP_MS)
+                self._live((end_ms - self._elapsed_ms) / 1000.0)
+                self._elapsed_ms = end_ms
+
+    def set_heater(self, power_w: float, *, name: str = "heater") -> None:
+        """What this heater draws from now on; several of different names add up.
+
+        Raises ValueError for a negative power.
+        """
+        if power_w < 0.0:
+            raise ValueError(f"heater {name!r} cannot draw {power_w} W")
+        with self._lock:
+            self._heaters[name] = power_w
+
+    def set_fan(self, *, on: bool, name: str = "fan") -> None:
+        """Several fans of different names move no more air than one: the vents limit it."""
+        with self._lock:
+            if on:
+                self._fans.add(name)
+            else:
+                self._fans.discard(name)
+
+    def probe_c(self, place: str, index: int = 0) -> float:
+        """What the index-th probe at this place shows, in sixteenths of a degree.
+
+        place: one of PLACES. Raises KeyError for any other.
+        """
+        seen_c = _SEEN[place](self._state) + SPREAD_K[index % len(SPREAD_K)]
+        return round(seen_c * STEPS_PER_K) / STEPS_PER_K
+
+    @property
+    def state(self) -> State:
+        """How it truly is."""
+        return self._state
+
+    @property
+    def surroundings(self) -> Surroundings:
+        """What it truly stood in during the last step."""
+        return self._surroundings
+
+    @property
+    def used_j(self) -> float:
+        """Energy its heaters have drawn since the start."""
+        return self._used_j
+
+    @property
+    def delivered_j(self) -> float:
+        """Heat that has reached the air: less than used_j by what the elements still hold."""
+        return self._delivered_j
+
+    def _live(self, dt_s: float) -> None:
+        before_w = self._state.element_w
+        power_w = sum(self._heaters.values())
+        self._state = advance(
+            self._parameters, self._state, self._surroundings, power_w, bool(self._fans), dt_s
+        )
+        stored_j = self._parameters.element_lag_s * (self._state.element_w - before_w)
+        self._used_j += power_w * dt_s
+        self._delivered_j += power_w * dt_s - stored_j
+
+    def _weather_of(self, step: int) -> Surroundings:
+        middle_s = (step + 0.5) * WEATHER_STEP_MS / 1000.0
+        return self._weather.at(self._start.utc_s + middle_s)
