@@ -269,17 +269,19 @@ class House(Checked):
     # some 19 m2 of tight 10 mm twin-wall sheet (2.8 W/(m2 K), EN ISO 6946 as makers state).
     # The air's figure holds a good part of the cover: air alone is a tenth of it, and would
     # make the heat jump. The mass: 30 pots of 5 l (0.45 MJ/K), 100 l of water (0.42 MJ/K)
-    # and the floor as deep as a day's swing reaches, 0.1 m of moist soil (1.2 MJ/K).
+    # and the floor as deep as a day's swing counts, 60 mm of moist soil (0.75 MJ/K).
+    # The sun: cover and dirt let two thirds in and most of that stays as heat, but low winter
+    # sun comes through the walls too, on far more than the floor (common practice, no source).
     # At -5 °C outside it falls to about -2 °C unheated; 1200 W hold 5 °C at half their time.
     length_m: float = Field(2.4, gt=0.3, le=30, description="Inside length of the floor.")
     width_m: float = Field(1.8, gt=0.3, le=15, description="Inside width of the floor.")
     loss_w_per_k: float = Field(55.0, gt=1, le=5000, description="Air inside to air outside.")
     air_kj_per_k: float = Field(90.0, gt=1, le=1e5, description="Air, cover and light staging.")
-    mass_kj_per_k: float = Field(2000.0, gt=1, le=1e6, description="Pots, soil, water, paving.")
-    mass_w_per_k: float = Field(110.0, gt=1, le=1e4, description="Between air and that mass.")
+    mass_kj_per_k: float = Field(1600.0, gt=1, le=1e6, description="Pots, soil, water, paving.")
+    mass_w_per_k: float = Field(80.0, gt=1, le=1e4, description="Between air and that mass.")
     element_lag_s: float = Field(120.0, ge=0, le=3600, description="Heating element's lag.")
     probe_lag_s: float = Field(120.0, ge=0, le=3600, description="A probe's lag in air.")
-    sun_share: float = Field(0.45, ge=0, le=1, description="Of the sun on the floor, as heat.")
+    sun_share: float = Field(0.8, ge=0, le=1, description="Of the sun on the floor, as heat.")
     fan_w_per_k: float = Field(250.0, ge=0, le=1e4, description="Extra loss while the fan runs.")
     ridge_k: DiffK = Field(1.0, ge=0, le=10, description="Ridge above bench at heat for 20 K.")
 
