@@ -68,25 +68,25 @@ def test_a_clone_s_published_capture_reads_21_5(tree: W1Tree) -> None:
     assert read(tree).temp_c == 21.5
 
 
-BREAK: dict[str, tuple[Callable[[W1Tree], None], Fault]] = {
-    "checksum failed": (lambda tree: tree.crc_no(ROM), Fault.CHECKSUM),
-    "all zero": (lambda tree: tree.all_zero(ROM), Fault.ALL_ZERO),
-    "all ones": (lambda tree: tree.all_ones(ROM), Fault.MISSING),
-    "power-on": (lambda tree: tree.power_on(ROM), Fault.POWER_ON),
-    "conversion failed": (lambda tree: tree.conversion_failed(ROM), Fault.CONVERSION),
-    "empty": (lambda tree: tree.empty(ROM), Fault.MISSING),
-    "short": (lambda tree: tree.short(ROM), Fault.UNREADABLE),
-    "garbage": (lambda tree: tree.garbage(ROM), Fault.UNREADABLE),
-    "rubbish": (lambda tree: tree.rubbish(ROM), Fault.UNREADABLE),
-    "vanished": (lambda tree: tree.vanish(ROM), Fault.MISSING),
-    "no file": (lambda tree: tree.take_away(ROM, "w1_slave"), Fault.MISSING),
+BREAK: dict[str, tuple[Callable[[W1Tree, str], None], Fault]] = {
+    "checksum failed": (W1Tree.crc_no, Fault.CHECKSUM),
+    "all zero": (W1Tree.all_zero, Fault.ALL_ZERO),
+    "all ones": (W1Tree.all_ones, Fault.MISSING),
+    "power-on": (W1Tree.power_on, Fault.POWER_ON),
+    "conversion failed": (W1Tree.conversion_failed, Fault.CONVERSION),
+    "empty": (W1Tree.empty, Fault.MISSING),
+    "short": (W1Tree.short, Fault.UNREADABLE),
+    "garbage": (W1Tree.garbage, Fault.UNREADABLE),
+    "rubbish": (W1Tree.rubbish, Fault.UNREADABLE),
+    "vanished": (W1Tree.vanish, Fault.MISSING),
+    "no file": (lambda tree, rom: tree.take_away(rom, "w1_slave"), Fault.MISSING),
 }
 
 
 @pytest.mark.parametrize("what", BREAK)
 def test_a_broken_probe_gives_its_reason_and_no_number(tree: W1Tree, what: str) -> None:
     harm, fault = BREAK[what]
-    harm(tree)
+    harm(tree, ROM)
     reading = read(tree)
     assert reading.fault is fault
     assert reading.temp_c is None
@@ -97,7 +97,7 @@ def test_a_broken_probe_gives_its_reason_and_no_number(tree: W1Tree, what: str) 
 def test_a_broken_probe_reads_again_once_it_is_well(tree: W1Tree, what: str) -> None:
     reader = group(tree)
     assert reader.read()["bench"].temp_c == 20.0
-    BREAK[what][0](tree)
+    BREAK[what][0](tree, ROM)
     assert reader.read()["bench"].temp_c is None
     if what == "vanished":
         tree.appear(ROM)
@@ -109,7 +109,7 @@ def test_a_broken_probe_reads_again_once_it_is_well(tree: W1Tree, what: str) -> 
 @pytest.mark.parametrize("what", BREAK)
 def test_a_broken_probe_does_not_harm_its_neighbours(tree: W1Tree, what: str) -> None:
     tree.add(OTHER, 7.0625)
-    BREAK[what][0](tree)
+    BREAK[what][0](tree, ROM)
     readings = group(tree, bench=ROM, ridge=OTHER).read()
     assert readings["bench"].temp_c is None
     assert readings["ridge"].temp_c == 7.0625

@@ -1,0 +1,184 @@
+"""`greenkeeper probes`: what hangs on the 1-Wire bus, and which one is which."""
+
+import argparse
+import json
+import sys
+import threading
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from greenkeeper.commands import shared
+
+if TYPE_CHECKING:
+    from greenkeeper.clock import Clock
+    from greenkeeper.probes.survey import Found, Survey, Surveyor
+    from greenkeeper.settings.schema import Settings
+
+NAME = "probes"
+HELP = """What hangs on the 1-Wire bus now, with what each probe reads, ready to paste.
+
+With --watch it stays: warm one with your hand and see which moves. It may run beside
+a running keeper. Exit code 1 when a probe or the bus is not well.
+
+examples:
+  greenkeeper probes
+  greenkeeper probes --watch --settings my-house.yaml"""
+
+_WATCH_EVERY_S = 1.0
+_SLOW_FROM = 3  # probes, at 0.75 s each: from here on a bar shows that it goes on
+_BAR = 20  # columns
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    shared.add_settings_option(parser)
+    parser.add_argument(
+        "--folder", type=Path, metavar="DIR", help="where the kernel shows its 1-Wire devices"
+    )
+    parser.add_argument("--watch", action="store_true", help="stay, and show which one moves")
+    parser.add_argument("--json", action="store_true", help="for programs; one line a look")
+
+
+def run(args: argparse.Namespace) -> int:
+    from greenkeeper.clock import SystemClock
+    from greenkeeper.probes.survey import Surveyor
+
+    known = _known(args)
+    clock = SystemClock()
+    surveyor = Surveyor(known.folder, clock)
+    try:
+        if not args.watch:
+            return _once(surveyor, known, as_json=args.json)
+        for survey, changes in looks(surveyor, known, clock, threading.Event()):
+            _show(survey, known, changes, as_json=args.json)
+        return 0
+    finally:
+        surveyor.close()
+
+
+class Known(NamedTuple):
+    """What the settings say. names: ROM -> name; None when there are no settings."""
+
+    folder: Path
+    names: Mapping[str, str] | None
+
+
+def looks(
+    surveyor: "Surveyor", known: Known, clock: "Clock", stop: threading.Event
+) -> "Iterator[tuple[Survey, dict[str, float]]]":
+    """One survey after another, each with the kelvin every probe has moved since the first."""
+    from greenkeeper.probes.survey import changes_k
+
+    first: dict[str, float] = {}
+    while not stop.is_set():
+        survey = surveyor.look(known.names or ())
+        for probe in survey.probes:
+            if probe.reading.temp_c is not None:
+                first.setdefault(probe.rom, probe.reading.temp_c)
+        yield survey, changes_k(first, survey)
+        clock.wait_until(clock.mono_s() + _WATCH_EVERY_S, stop)
+
+
+def document(
+    survey: "Survey", known: Known, changes: Mapping[str, float] | None = None
+) -> dict[str, Any]:
+    """The survey for programs; temperatures in °C, changes in kelvin, null for unknown."""
+    from greenkeeper.commands.probes_sheet import all_well
+
+    names = known.names or {}
+    return {
+        "folder": str(survey.folder),
+        "trouble": survey.trouble or None,
+        "buses": list(survey.masters),
+        "probes": [_entry(probe, names, changes) for probe in survey.probes],
+        "noise": list(survey.noise),
+        "others": list(survey.others),
+        "well": all_well(survey),
+    }
+
+
+def _entry(
+    probe: "Found", names: Mapping[str, str], changes: Mapping[str, float] | None
+) -> dict[str, Any]:
+    reading = probe.reading
+    entry: dict[str, Any] = {
+        "rom": probe.rom,
+        "name": names.get(probe.rom),
+        "bus": probe.bus,
+        "temp_c": reading.temp_c,
+        "fault": None if reading.fault is None else reading.fault.value,
+        "detail": reading.detail or None,
+        "bits": probe.bits,
+        "external_supply": probe.external_supply,
+    }
+    if changes is not None:
+        entry["change_k"] = changes.get(probe.rom)
+    return entry
+
+
+def _known(args: argparse.Namespace) -> Known:
+    from greenkeeper.settings.schema import Onewire, OnewireProbe
+
+    settings = _settings(args.settings)
+    onewire = Onewire.model_validate({}) if settings is None else settings.onewire
+    folder = Path(onewire.folder) if args.folder is None else args.folder
+    if settings is None:
+        return Known(folder, None)
+    probes = settings.probes.items()
+    return Known(folder, {one.rom: name for name, one in probes if isinstance(one, OnewireProbe)})
+
+
+def _settings(file: Path) -> "Settings | None":
+    """None when nobody asked for settings and there are none that could be used.
+
+    Raises GreenkeeperError for a file that was asked for and has faults.
+    """
+    from greenkeeper.errors import GreenkeeperError
+    from greenkeeper.settings.load import load
+
+    usual = file == shared.DEFAULT_SETTINGS
+    if usual and not file.exists():
+        return None
+    try:
+        return load(file)
+    except GreenkeeperError:
+        if not usual:
+            raise
+        print(f"{file} has faults, so no names are shown: see greenkeeper check", file=sys.stderr)
+        return None
+
+
+def _once(surveyor: "Surveyor", known: Known, *, as_json: bool) -> int:
+    from greenkeeper.commands.probes_sheet import all_well
+
+    survey = surveyor.look(known.names or (), _bar)
+    _show(survey, known, None, as_json=as_json)
+    return 0 if all_well(survey) else 1
+
+
+def _show(
+    survey: "Survey", known: Known, changes: Mapping[str, float] | None, *, as_json: bool
+) -> None:
+    from greenkeeper.commands import probes_sheet
+    from greenkeeper.reports import screen
+
+    if as_json:
+        print(json.dumps(document(survey, known, changes), ensure_ascii=False), flush=True)
+        return
+    lines = probes_sheet.lines(survey, known.names, changes)
+    if changes is None:
+        print("\n".join(lines))
+    elif sys.stdout.isatty():
+        screen.redraw(sys.stdout, [*lines, "", "Ctrl-C to leave"])
+    else:
+        print("\n".join([*lines, ""]), flush=True)
+
+
+def _bar(done: int, total: int) -> None:
+    """On a terminal: how far the reading is, wiped when it is over."""
+    if total < _SLOW_FROM or not sys.stderr.isatty():
+        return
+    filled = _BAR * done // total
+    bar = f"reading {done + 1} of {total}  [{'=' * filled}{' ' * (_BAR - filled)}]"
+    sys.stderr.write("\r\x1b[K" + (bar if done < total else ""))
+    sys.stderr.flush()
