@@ -116,3 +116,31 @@ class _Column:
         }
         self._ticks += 1
         self._heated_ticks += any(c.on and c.output in heat_outputs for c in tick.commands)
+
+
+class HourlyView:
+    """One line an hour, for a log or a pipe instead of a terminal."""
+
+    def __init__(self, out: IO[str]) -> None:
+        self._out = out
+        self._hour: int | None = None
+
+    def show(self, tick: Tick, document: StatusDocument) -> None:  # noqa: ARG002 - a Viewer's
+        hour = int(document["utc_s"] // 3600)
+        if hour != self._hour:
+            self._hour = hour
+            self._out.write(_hour_line(document) + "\n")
+            self._out.flush()
+
+
+def _hour_line(document: StatusDocument) -> str:
+    when = words.moment(document["utc_s"], document["timezone"])
+    zones = [
+        f"{name} {words.temperature(zone['coldest_c'])}"
+        for name, zone in document["zones"].items()
+    ]
+    outdoor = document["outdoor_probe"]
+    if outdoor is not None:
+        zones.append(f"{outdoor} {words.temperature(document['probes'][outdoor]['temp_c'])}")
+    outputs = [f"{name} {words.switch(each)}" for name, each in document["outputs"].items()]
+    return f"{when}   {'   '.join([*zones, *outputs])}"

@@ -1,0 +1,251 @@
+"""The parts of a keeper, made from its settings.
+
+Lives here: which class serves which kind of probe, output, journal and broker, and what
+must be made anew when the settings change. Does not live here: the loop (daemon.py).
+"""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import NamedTuple
+
+from greenkeeper import __version__, control, folders
+from greenkeeper.broker.client import BrokerClient
+from greenkeeper.clock import Clock
+from greenkeeper.control import Plan
+from greenkeeper.errors import GreenkeeperError
+from greenkeeper.house.model import Parameters
+from greenkeeper.house.simulated import SimulatedHouse
+from greenkeeper.house.weather import FrostyNight
+from greenkeeper.inbox import Inbox
+from greenkeeper.journal.writer import JournalWriter
+from greenkeeper.keepsakes import Keepsakes
+from greenkeeper.model import Condition, Now
+from greenkeeper.outputs import OutputDriver, relays_file
+from greenkeeper.outputs.build import build_drivers
+from greenkeeper.outputs.modelled import ModelledDriver
+from greenkeeper.outputs.switchboard import Switchboard
+from greenkeeper.probes.build import build_groups
+from greenkeeper.probes.collector import Collector
+from greenkeeper.probes.modelled import ModelledGroup
+from greenkeeper.settings.derived import plants_minimum_c
+from greenkeeper.settings.load import load
+from greenkeeper.settings.schema import ModelledOutput, ModelledProbe, Settings
+from greenkeeper.status import About, StatusFile
+
+# A tick waits this share of poll_s for slow probes: eight read one by one take 6 s.
+_PROBE_SHARE = 0.8
+
+# Which sections of the settings each part depends on; a change makes that part anew.
+_HARDWARE = ("probes", "onewire", "outputs", "gpio", "house", "poll_s")
+_JOURNAL = ("probes", "outputs", "zones", "journal", "site", "poll_s")
+_BROKER = ("site", "probes", "outputs", "zones", "plants", "broker", "poll_s")
+_FIXED = ("folders",)
+
+
+class Parts(NamedTuple):
+    settings_file: Path
+    settings: Settings
+    version: str
+    plan: Plan
+    collector: Collector
+    switchboard: Switchboard
+    journal: JournalWriter | None
+    broker: BrokerClient | None
+    keepsakes: Keepsakes
+    inbox: Inbox
+    status_file: StatusFile
+    troubles: tuple[Condition, ...]  # met while assembling, none of them fatal
+
+    @property
+    def site(self) -> str:
+        return self.settings.site.name
+
+    @property
+    def poll_s(self) -> float:
+        return self.settings.poll_s
+
+    def about(self, started: Now) -> About:
+        settings = self.settings
+        return About(
+            version=self.version,
+            site=settings.site.name,
+            timezone=settings.site.timezone,
+            started_utc_s=started.utc_s,
+            poll_s=settings.poll_s,
+            outdoor_probe=settings.site.outdoor_probe,
+            zone_probes={name: zone.probes for name, zone in settings.zones.items()},
+            zone_minimum_c={name: plants_minimum_c(settings, name) for name in settings.zones},
+            modes={output.name: output.mode.value for output in self.plan.outputs},
+        )
+
+
+def assemble(settings_file: Path, settings: Settings, clock: Clock) -> Parts:
+    """Everything a keeper needs, every output claimed and off.
+
+    Raises GreenkeeperError when an output cannot be claimed or the runtime folder cannot
+    be made: without those there is nothing to keep. A journal or a broker that fails is a
+    condition, not an error.
+    """
+    runtime, state = folders.runtime_folder(settings), folders.state_folder(settings)
+    _make_runtime(runtime)
+    troubles = _prepare_state(state, settings)
+    collector, switchboard = _hardware(settings, runtime, clock)
+    try:
+        return Parts(
+            settings_file=settings_file,
+            settings=settings,
+            version=__version__,
+            plan=control.make_plan(settings),
+            collector=collector,
+            switchboard=switchboard,
+            journal=_journal(settings, clock),
+            broker=_broker(settings, clock),
+            keepsakes=Keepsakes(state / "keepsakes.json"),
+            inbox=Inbox(runtime),
+            status_file=StatusFile(runtime),
+            troubles=troubles,
+        )
+    except BaseException:
+        switchboard.close()
+        raise
+
+
+def reassemble(old: Parts, clock: Clock) -> Parts:
+    """Parts for the settings file as it is now; what did not change is kept as it is.
+
+    Raises GreenkeeperError, the old parts still in service, when the new settings have
+    faults or their outputs cannot be claimed.
+    """
+    settings = load(old.settings_file)
+    changed = _changes(old.settings, settings)
+    if changed & set(_FIXED):
+        raise GreenkeeperError("the folders cannot change while the keeper runs: restart it")
+    troubles = _prepare_state(folders.state_folder(settings), settings)
+    parts = old._replace(settings=settings, plan=control.make_plan(settings), troubles=troubles)
+    if changed & set(_HARDWARE):
+        collector, switchboard = _replace_hardware(old, settings, clock)
+        parts = parts._replace(collector=collector, switchboard=switchboard)
+    if changed & set(_JOURNAL):
+        if old.journal is not None:
+            old.journal.close(clock.now(), clean=True)
+        parts = parts._replace(journal=_journal(settings, clock))
+    if changed & set(_BROKER):
+        if old.broker is not None:
+            old.broker.close()
+        parts = parts._replace(broker=_broker(settings, clock))
+    return parts
+
+
+def _changes(before: Settings, after: Settings) -> set[str]:
+    return {name for name in Settings.model_fields if getattr(before, name) != getattr(after, name)}
+
+
+def _make_runtime(runtime: Path) -> None:
+    try:
+        runtime.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise GreenkeeperError(
+            f"the runtime folder {runtime} cannot be made: {error.strerror}. "
+            "Name another under folders: runtime: in the settings."
+        ) from error
+
+
+def _prepare_state(state: Path, settings: Settings) -> tuple[Condition, ...]:
+    """Write down the relays for `greenkeeper safe`. A full card must not stop control."""
+    try:
+        state.mkdir(parents=True, exist_ok=True)
+        relays_file.remember(state / relays_file.FILE_NAME, settings)
+    except OSError as error:
+        text = f"the relays cannot be written down in {state}: {error.strerror}"
+        return (Condition("keepsakes-failing", "relays", text),)
+    return ()
+
+
+def _hardware(settings: Settings, runtime: Path, clock: Clock) -> tuple[Collector, Switchboard]:
+    house = _simulated_house(settings, clock)
+    drivers = build_drivers(settings, runtime, _modelled_drivers(settings, house, clock))
+    try:
+        groups = build_groups(settings, clock, _modelled_group(settings, house, clock))
+        collector = Collector(groups, clock, _PROBE_SHARE * settings.poll_s)
+        return collector, Switchboard(drivers, clock)
+    except BaseException:
+        for driver in drivers.values():
+            driver.close()
+        raise
+
+
+def _replace_hardware(
+    old: Parts, settings: Settings, clock: Clock
+) -> tuple[Collector, Switchboard]:
+    """New probes and outputs in place of the old, or the old ones made again.
+
+    A line has one owner, so the old outputs must be let go (off) before the new are
+    claimed. If even the old ones cannot be claimed again, the error ends the keeper.
+    """
+    runtime = folders.runtime_folder(settings)
+    old.switchboard.close()
+    old.collector.close()
+    try:
+        return _hardware(settings, runtime, clock)
+    except GreenkeeperError as error:
+        collector, switchboard = _hardware(old.settings, runtime, clock)
+        raise HardwareRefusedError(str(error), collector, switchboard) from error
+
+
+class HardwareRefusedError(GreenkeeperError):
+    """New outputs could not be claimed; the old ones were made again and are here."""
+
+    def __init__(self, message: str, collector: Collector, switchboard: Switchboard) -> None:
+        super().__init__(message)
+        self.collector = collector
+        self.switchboard = switchboard
+
+
+def _simulated_house(settings: Settings, clock: Clock) -> SimulatedHouse | None:
+    wants = any(isinstance(probe, ModelledProbe) for probe in settings.probes.values())
+    wants |= any(isinstance(output, ModelledOutput) for output in settings.outputs.values())
+    if not wants:
+        return None
+    return SimulatedHouse(Parameters.from_settings(settings.house), FrostyNight(), clock.now())
+
+
+def _modelled_group(
+    settings: Settings, house: SimulatedHouse | None, clock: Clock
+) -> ModelledGroup | None:
+    places = {
+        name: probe.place
+        for name, probe in settings.probes.items()
+        if isinstance(probe, ModelledProbe)
+    }
+    return ModelledGroup(house, places, clock) if house is not None and places else None
+
+
+def _modelled_drivers(
+    settings: Settings, house: SimulatedHouse | None, clock: Clock
+) -> Mapping[str, OutputDriver]:
+    if house is None:
+        return {}
+    return {
+        name: ModelledDriver(name, house, output.drives, output.power_w, clock)
+        for name, output in settings.outputs.items()
+        if isinstance(output, ModelledOutput)
+    }
+
+
+def journal_file(settings: Settings) -> Path:
+    """Where this house's journal lies."""
+    if settings.journal.file is not None:
+        return Path(settings.journal.file)
+    return folders.state_folder(settings) / "journal.db"
+
+
+def _journal(settings: Settings, clock: Clock) -> JournalWriter:
+    return JournalWriter(journal_file(settings), settings, clock.now(), __version__)
+
+
+def _broker(settings: Settings, clock: Clock) -> BrokerClient | None:
+    if settings.broker is None:
+        return None
+    client = BrokerClient(settings, clock, __version__)
+    client.start()
+    return client

@@ -1,0 +1,82 @@
+"""The command line: one module per command, found by its name.
+
+Lives here: which commands there are, and how their errors and ends look. A command
+module has NAME, HELP, configure(parser) and run(args) -> exit code; heavy imports
+happen inside run, so that --help stays quick.
+
+Exit codes: 0 fine, 1 a finding, 2 wrong usage.
+"""
+
+import argparse
+import difflib
+import importlib
+import os
+import sys
+from collections.abc import Sequence
+from typing import NoReturn
+
+from greenkeeper import __version__
+from greenkeeper.errors import GreenkeeperError
+
+COMMANDS = ("run", "demo", "now", "check", "probes", "clear", "journal", "safe")
+
+_STORY = """\
+Keeps every plant in a small greenhouse between its limits.
+
+first steps:
+  greenkeeper demo                 watch an invented house through a frosty night
+  greenkeeper probes               what hangs on the 1-Wire bus, ready to paste
+  greenkeeper check my-house.yaml  every fault in a settings file, at once
+  greenkeeper run --settings my-house.yaml
+"""
+
+
+class _Parser(argparse.ArgumentParser):
+    """argparse, with a guess at what a mistyped command was meant to be."""
+
+    def error(self, message: str) -> NoReturn:
+        words = [word for word in sys.argv[1:] if not word.startswith("-")]
+        if "invalid choice" in message and words:
+            near = difflib.get_close_matches(words[0], COMMANDS, n=1)
+            guess = f" Did you mean '{near[0]}'?" if near else ""
+            message = f"there is no command '{words[0]}'.{guess} See {self.prog} --help"
+        super().error(message)
+
+
+def build_parser() -> argparse.ArgumentParser:
+    parser = _Parser(
+        prog="greenkeeper",
+        description=_STORY,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    parser.add_argument("--version", action="version", version=f"greenkeeper {__version__}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    for name in COMMANDS:
+        module = importlib.import_module(f"greenkeeper.commands.{name}")
+        sub = commands.add_parser(
+            name,
+            help=module.HELP.splitlines()[0],
+            description=module.HELP,
+            formatter_class=argparse.RawDescriptionHelpFormatter,
+            allow_abbrev=False,
+        )
+        module.configure(sub)
+        sub.set_defaults(run=module.run)
+    return parser
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command. Returns its exit code; argparse itself exits with 2."""
+    args = build_parser().parse_args(argv)
+    try:
+        return int(args.run(args))
+    except GreenkeeperError as error:
+        print(f"greenkeeper {args.command}: {error}", file=sys.stderr)
+        return 1
+    except KeyboardInterrupt:
+        return 130
+    except BrokenPipeError:
+        # The reader (head, less) has seen enough; Python must not complain at its exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0

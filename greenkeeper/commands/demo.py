@@ -1,0 +1,138 @@
+"""`greenkeeper demo`: an invented house lives through a frosty night, in about a minute."""
+
+import argparse
+import os
+import re
+import sys
+import tempfile
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from greenkeeper.daemon import Viewer
+    from greenkeeper.settings.schema import Settings
+
+NAME = "demo"
+HELP = """Watch an invented house live through a frosty night, with no hardware at all.
+
+The very keeper that would run in your shed runs here: only the probes, the heater and
+the clock are modelled. At the end it says what happened and where the journal lies.
+
+example:
+  greenkeeper demo --for 14h --speed 600"""
+
+# The invented night begins here, in the demo house's own civil time: a January afternoon.
+_BEGINS = datetime(2026, 1, 14, 15, 30)  # noqa: DTZ001 - its zone is the settings' own
+_UNITS_S = {"s": 1.0, "m": 60.0, "min": 60.0, "h": 3600.0, "d": 86_400.0}
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--for",
+        dest="for_s",
+        type=_duration_s,
+        default=_duration_s("18h"),
+        metavar="TIME",
+        help="how long to live there: 90min, 14h, 2d (default: 18h)",
+    )
+    parser.add_argument(
+        "--speed",
+        type=_speed,
+        default=1200.0,
+        metavar="N",
+        help="seconds of the house in a second of yours; 0: as fast as it goes (default: 1200)",
+    )
+    parser.add_argument(
+        "--settings", type=Path, metavar="FILE", help="another house, with modelled parts"
+    )
+    parser.add_argument(
+        "--folder", type=Path, metavar="DIR", help="where the journal goes (default: a new one)"
+    )
+
+
+def _duration_s(text: str) -> float:
+    match = re.fullmatch(r"(\d+(?:\.\d+)?)(s|min|m|h|d)", text)
+    if match is None or float(match[1]) == 0.0:
+        raise argparse.ArgumentTypeError(f"'{text}' is no time; write 90min, 14h or 2d")
+    return float(match[1]) * _UNITS_S[match[2]]
+
+
+def _speed(text: str) -> float:
+    try:
+        speed = float(text)
+    except ValueError:
+        speed = -1.0
+    if not 0.0 <= speed <= 1e6:
+        raise argparse.ArgumentTypeError(f"'{text}' is no speed; write a number from 0 to 1000000")
+    return speed
+
+
+def run(args: argparse.Namespace) -> int:
+    from greenkeeper.assembly import assemble, journal_file
+    from greenkeeper.clock import HandClock
+    from greenkeeper.daemon import Keeper, Signals
+
+    settings_file = args.settings or _shipped("demo.yaml")
+    settings = _settings(settings_file, args.folder)
+    begins = _BEGINS.replace(tzinfo=settings.site.zone)
+    clock = HandClock(utc_s=begins.timestamp(), speed=args.speed or None)
+    viewer = _viewer(args.for_s)
+    signals = Signals(os._exit)
+    start = clock.now()
+    keeper = Keeper(assemble(settings_file, settings, clock), clock, viewer=viewer)
+    signals.serve(keeper)
+    keeper.run(until_s=start.mono_s + args.for_s)
+    _tell(settings, journal_file(settings), start.utc_s, clock.now().utc_s)
+    return 0
+
+
+def _shipped(name: str) -> Path:
+    """A file of config/: inside an installed package, or beside it in a checkout."""
+    package = Path(__file__).resolve().parents[1]
+    installed = package / "shipped" / "config" / name
+    return installed if installed.exists() else package.parent / "config" / name
+
+
+def _settings(file: Path, folder: Path | None) -> "Settings":
+    from greenkeeper.errors import GreenkeeperError
+    from greenkeeper.settings.load import load
+    from greenkeeper.settings.schema import Folders, GpioOutput
+
+    settings = load(file)
+    if any(isinstance(output, GpioOutput) for output in settings.outputs.values()):
+        # A demo's clock runs a thousand times too fast for a real relay.
+        raise GreenkeeperError(f"{file} drives real relays; a demo needs modelled outputs")
+    kept = folder or Path(tempfile.mkdtemp(prefix="greenkeeper-demo-"))
+    folders = Folders(state=str(kept / "state"), runtime=str(kept / "runtime"))
+    return settings.model_copy(update={"folders": folders, "broker": None})
+
+
+def _viewer(for_s: float) -> "Viewer":
+    from greenkeeper import logs
+    from greenkeeper.reports import screen
+
+    if sys.stdout.isatty():
+        logs.set_up(open(os.devnull, "w"))  # noqa: SIM115 - open for the process's life
+        screen.clear(sys.stdout)
+        return screen.LiveView(sys.stdout, span_s=for_s)
+    logs.set_up(sys.stderr, quiet=True)
+    return screen.HourlyView(sys.stdout)
+
+
+def _tell(settings: "Settings", file: Path, from_utc_s: float, to_utc_s: float) -> None:
+    from greenkeeper.journal.reader import Journal
+    from greenkeeper.reports import span
+
+    with Journal(file) as journal:
+        facts = span.facts(journal, settings, from_utc_s, to_utc_s)
+    print("\n".join(["", *span.lines(facts, settings)]))
+    print(
+        f"\nThe journal of that night: {file}\n\n"
+        "what to try next\n"
+        f"  greenkeeper journal summary --file {file}\n"
+        f"  greenkeeper journal export --file {file} --table switchings\n"
+        "  greenkeeper demo --for 3d --speed 0      three such days, as fast as it goes\n"
+        "  greenkeeper probes                       what hangs on your own 1-Wire bus\n"
+        "  config/small.yaml                        the shortest settings that start"
+    )

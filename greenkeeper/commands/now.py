@@ -1,0 +1,94 @@
+"""`greenkeeper now`: how things are, from the running keeper's status file."""
+
+import argparse
+import json
+import sys
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from greenkeeper.commands import shared
+from greenkeeper.errors import GreenkeeperError, Level
+
+if TYPE_CHECKING:
+    from greenkeeper.status import StatusDocument
+
+NAME = "now"
+HELP = """How things are: temperatures, what runs and why, alarms.
+
+Exit code 1 when there is an alarm, or when no keeper is alive.
+
+example:
+  greenkeeper now --watch"""
+
+_WATCH_EVERY_S = 1.0
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    shared.add_settings_option(parser)
+    shared.add_runtime_option(parser)
+    parser.add_argument("--watch", action="store_true", help="stay, and show every change")
+    parser.add_argument("--json", action="store_true", help="the status document as it is")
+
+
+def run(args: argparse.Namespace) -> int:
+    runtime = shared.runtime_folder(args)
+    if args.watch and not args.json:
+        return _watch(runtime)
+    document = read_status(runtime)
+    if args.json:
+        print(json.dumps(document, indent=1, ensure_ascii=False))
+    else:
+        print("\n".join(_board(document)))
+    return _exit_code(document)
+
+
+def read_status(runtime: Path) -> "StatusDocument":
+    """What the running keeper last said. Raises GreenkeeperError when there is none."""
+    from greenkeeper.status import FILE_NAME, FORMAT
+
+    file = runtime / FILE_NAME
+    try:
+        document: StatusDocument = json.loads(file.read_text(encoding="utf-8"))
+    except FileNotFoundError as error:
+        raise GreenkeeperError(
+            f"no keeper is running: there is no {file}. Start one with 'greenkeeper run', or "
+            "name its folder with --runtime."
+        ) from error
+    except PermissionError as error:
+        raise GreenkeeperError(f"{file} may not be read by you: try with sudo") from error
+    except (OSError, ValueError) as error:
+        raise GreenkeeperError(f"{file} cannot be read: {error}") from error
+    if not isinstance(document, dict) or document.get("format") != FORMAT:
+        raise GreenkeeperError(f"{file} is not a status file of this version")
+    return document
+
+
+def _silence(document: "StatusDocument") -> str | None:
+    from greenkeeper.reports import words
+
+    return words.silence(document, time.time())
+
+
+def _board(document: "StatusDocument") -> list[str]:
+    from greenkeeper.reports import board, screen
+
+    return board.lines(document, colour=screen.wants_colour(sys.stdout), silence=_silence(document))
+
+
+def _exit_code(document: "StatusDocument") -> int:
+    worst = max((alarm["level"] for alarm in document["alarms"]), default=0)
+    return 1 if worst >= Level.ALARM or _silence(document) is not None else 0
+
+
+def _watch(runtime: Path) -> int:
+    from greenkeeper.reports import screen
+
+    screen.clear(sys.stdout)
+    while True:
+        try:
+            lines = _board(read_status(runtime))
+        except GreenkeeperError as error:
+            lines = [str(error)]
+        screen.redraw(sys.stdout, [*lines, "", "Ctrl-C to leave"])
+        time.sleep(_WATCH_EVERY_S)

@@ -1,0 +1,254 @@
+"""The only loop: collect, decide, switch, tell.
+
+Lives here: the order of a tick's outer half, signals, reloading, and the way out, which
+always leaves every output off. Does not live here: any decision about heat (control),
+and how the parts are made (assembly.py).
+"""
+
+import signal
+import threading
+from collections.abc import Callable, Sequence
+from typing import Protocol
+
+import structlog
+
+from greenkeeper import control, logs, status
+from greenkeeper.assembly import HardwareRefusedError, Parts
+from greenkeeper.clock import Clock
+from greenkeeper.errors import GreenkeeperError
+from greenkeeper.model import Condition, Event, Memory, Now, Phase, Request, Tick
+from greenkeeper.notify import Notifier
+
+# How long a stop may take before the outputs are driven off without the loop's help.
+STOP_GRACE_S = 5.0
+
+
+class Viewer(Protocol):
+    """Somebody who watches each tick; a terminal, usually."""
+
+    def show(self, tick: Tick, document: status.StatusDocument) -> None: ...
+
+
+class Keeper:
+    """One run of the keeper, from its first tick to every output off."""
+
+    def __init__(
+        self,
+        parts: Parts,
+        clock: Clock,
+        *,
+        rebuild: Callable[[Parts, Clock], Parts] | None = None,
+        notifier: Notifier | None = None,
+        viewer: Viewer | None = None,
+    ) -> None:
+        """rebuild makes new parts from the settings file as it is now (assembly.reassemble);
+        without it the settings never change."""
+        self.parts = parts
+        self._clock = clock
+        self._rebuild = rebuild
+        self._notifier = notifier or Notifier({})
+        self._viewer = viewer
+        self._wake = threading.Event()
+        self._stop = threading.Event()
+        self._reload = threading.Event()
+        self._finished = threading.Event()
+        self._failed_outputs: tuple[Condition, ...] = ()
+        self._started = clock.now()
+        self._about = parts.about(self._started)
+        self.memory: Memory = control.fresh(parts.plan, self._started, parts.keepsakes.load())
+
+    # --- what others may ask, from any thread ----------------------------------------
+
+    def stop(self) -> None:
+        self._stop.set()
+        self._wake.set()
+
+    def reload(self) -> None:
+        self._reload.set()
+        self._wake.set()
+
+    # --- the loop ----------------------------------------------------------------------
+
+    def run(self, *, until_s: float | None = None) -> None:
+        """Tick until stopped, or until this monotonic second. Whatever happens, every
+        output is off when this returns or raises."""
+        clean = False
+        self._tell(self._event("keeper-started", self.parts.site, f"version {self.parts.version}"))
+        try:
+            self._loop(until_s)
+            clean = True
+        except Exception as error:
+            structlog.get_logger().critical("keeper-failed", exc_info=True)
+            self._tell(self._event("keeper-failed", self.parts.site, repr(error)))
+            raise
+        finally:
+            self._shut_down(clean)
+
+    def _loop(self, until_s: float | None) -> None:
+        due_s = self._clock.mono_s()
+        first = True
+        while not self._stop.is_set() and (until_s is None or due_s <= until_s):
+            if self._reload.is_set():
+                self._reload.clear()
+                self._take_new_settings()
+            self.tick()
+            if first:
+                self._notifier.ready(self.parts.poll_s)
+                first = False
+            due_s = self._next_due(due_s)
+            self._wait_until(due_s)
+
+    def _next_due(self, due_s: float) -> float:
+        """Ticks keep their rhythm; those missed altogether are not made up for."""
+        missed = max(0.0, self._clock.mono_s() - due_s) // self.parts.poll_s
+        return due_s + (missed + 1.0) * self.parts.poll_s
+
+    def _wait_until(self, due_s: float) -> None:
+        self._clock.wait_until(due_s, self._wake)
+        self._wake.clear()
+
+    def tick(self) -> Tick:
+        """One tick: the newest readings in, commands and records out."""
+        parts = self.parts
+        readings = parts.collector.collect()
+        tick = control.step(
+            readings,
+            self.memory,
+            parts.plan,
+            self._clock.now(),
+            reports=self._reports(),
+            requests=self._requests(),
+        )
+        self._failed_outputs = parts.switchboard.apply(tick.commands)
+        self.memory = tick.memory
+        self._record(tick)
+        return tick
+
+    def _reports(self) -> list[Condition]:
+        found = [*self.parts.troubles, *self._failed_outputs, *self.parts.keepsakes.conditions()]
+        for part in (self.parts.journal, self.parts.broker, self.parts.status_file):
+            if part is not None:
+                found += part.conditions()
+        return found
+
+    def _requests(self) -> Sequence[Request]:
+        return self.parts.inbox.take()
+
+    def _record(self, tick: Tick) -> None:
+        """Tell everybody. Nobody here may raise or wait: control does not depend on it."""
+        parts = self.parts
+        parts.keepsakes.save(tick.memory.latches)
+        if parts.journal is not None:
+            parts.journal.record(tick)
+        if parts.broker is not None:
+            parts.broker.publish(tick)
+        document = status.document(tick, self._about)
+        parts.status_file.write(document)
+        for event in tick.events:
+            logs.tell(event)
+        if self._viewer is not None:
+            self._viewer.show(tick, document)
+        self._notifier.alive(_one_line(tick))
+
+    # --- settings that change ------------------------------------------------------------
+
+    def _take_new_settings(self) -> None:
+        if self._rebuild is None:
+            return
+        before = self.parts
+        try:
+            self.parts = self._rebuild(before, self._clock)
+        except HardwareRefusedError as error:
+            self.parts = before._replace(collector=error.collector, switchboard=error.switchboard)
+            self._tell(self._event("settings-refused", "settings", str(error)))
+        except GreenkeeperError as error:
+            self._tell(self._event("settings-refused", "settings", str(error)))
+        else:
+            self._tell(self._event("settings-changed", "settings", str(before.settings_file)))
+        self._go_on_from(before)
+
+    def _go_on_from(self, before: Parts) -> None:
+        outputs_kept = self.parts.switchboard is before.switchboard
+        self.memory = control.carried_over(
+            self.memory, self.parts.plan, self._clock.now(), outputs_kept=outputs_kept
+        )
+        if not outputs_kept:
+            self._failed_outputs = ()
+        self._about = self.parts.about(self._started)
+
+    # --- the way out ------------------------------------------------------------------------
+
+    def _shut_down(self, clean: bool) -> None:
+        parts = self.parts
+        self._notifier.stopping()
+        for condition in parts.switchboard.close():  # first: everything else can wait
+            self._tell(self._event(condition.code, condition.subject, condition.text))
+        self._finished.set()
+        if clean:
+            self._tell(self._event("keeper-stopped", parts.site, "every output is off"))
+        parts.collector.close()
+        if parts.broker is not None:
+            parts.broker.close()
+        if parts.journal is not None:
+            parts.journal.close(self._clock.now(), clean=clean)
+        parts.status_file.remove()
+
+    def _event(self, code: str, subject: str, text: str) -> Event:
+        now: Now = self._clock.now()
+        return Event(code, Phase.NOTED, subject, text, now.mono_s, now.utc_s)
+
+    def _tell(self, event: Event) -> None:
+        logs.tell(event)
+        if self.parts.journal is not None:
+            self.parts.journal.note(event)
+
+    def force_off_unless_finished(self) -> bool:
+        """After a stop was asked for: give the loop its grace, then switch off without it.
+
+        Returns whether the loop had to be left behind. For the signal thread.
+        """
+        if self._finished.wait(STOP_GRACE_S):
+            return False
+        self.parts.switchboard.all_off()
+        return True
+
+
+def _one_line(tick: Tick) -> str:
+    """For the service manager's status line."""
+    zones = ", ".join(
+        f"{view.name} {'blind' if view.coldest_c is None else f'{view.coldest_c:.1f} °C'}"
+        for view in tick.zones
+    )
+    running = [command.output for command in tick.commands if command.on]
+    return f"{zones}; on: {', '.join(running) or 'nothing'}"
+
+
+class Signals:
+    """TERM and INT stop the keeper, HUP makes it read its settings again.
+
+    A thread of its own takes them, because a handler could interrupt the loop inside a
+    lock, and because a loop that hangs must not keep a heater on: after STOP_GRACE_S
+    the outputs are driven off from here and the process is left by `leave`.
+    """
+
+    WATCHED = frozenset({signal.SIGTERM, signal.SIGINT, signal.SIGHUP})
+
+    def __init__(self, leave: Callable[[int], None]) -> None:
+        """Make this before any other thread: they inherit which signals are blocked.
+
+        leave: os._exit; a signal that comes before `serve` waits for it.
+        """
+        self._leave = leave
+        signal.pthread_sigmask(signal.SIG_BLOCK, self.WATCHED)
+
+    def serve(self, keeper: Keeper) -> None:
+        threading.Thread(target=self._watch, args=(keeper,), name="signals", daemon=True).start()
+
+    def _watch(self, keeper: Keeper) -> None:
+        while (caught := signal.sigwait(self.WATCHED)) == signal.SIGHUP:
+            keeper.reload()
+        keeper.stop()
+        if keeper.force_off_unless_finished():
+            name = signal.Signals(caught).name
+            structlog.get_logger().critical("keeper-failed", text=f"{name}: the loop hangs")
+            self._leave(70)

@@ -1,0 +1,141 @@
+"""The board says everything without colour, in eighty columns."""
+
+import re
+
+import pytest
+
+from greenkeeper.model import Fault
+from greenkeeper.reports import board, words
+from greenkeeper.status import About, StatusDocument, document
+from tests.control.houses import ONE_ZONE, Player
+
+ANSI = re.compile(r"\x1b\[[0-9;]*m")
+
+
+def about(**changes) -> About:
+    plain = About(
+        version="0.1.0",
+        site="fern-corner",
+        timezone="Europe/Brussels",
+        started_utc_s=1.8e9,
+        poll_s=10.0,
+        outdoor_probe="outdoors",
+        zone_probes={"bench": tuple(ONE_ZONE["zones"]["bench"]["probes"])},
+        zone_minimum_c={"bench": 4.0},
+        modes={"heater": "heat", "fan": "cool"},
+    )
+    return plain._replace(**changes)
+
+
+def cold_night() -> StatusDocument:
+    player = Player()
+    player.settle(6.0)
+    for _ in range(4):
+        tick = player.tick({"bench-left": 4.9, "bench-right": 5.2, "ridge": 6.0, "outdoors": -4.25})
+    return document(tick, about())
+
+
+def blind_house() -> StatusDocument:
+    player = Player()
+    for _ in range(20):
+        tick = player.bench(Fault.MISSING)
+    return document(tick, about())
+
+
+def text(status: StatusDocument, **arguments) -> str:
+    return "\n".join(board.lines(status, **arguments))
+
+
+def test_a_cold_night_reads_like_this():
+    assert text(cold_night()).splitlines()[1:] == [
+        "",
+        "All plants safe. Bench 4.9 °C; heater on.",
+        "",
+        "bench              4.9 °C   heat at 5.0 °C, cool at 26.0 °C, day",
+        "                            0.9 K above the tenderest plant's minimum",
+        "  bench-left       4.9 °C",
+        "  bench-right      5.2 °C",
+        "  ridge            6.0 °C",
+        "  outdoors        −4.2 °C",
+        "",
+        "heater        ON   30 s        bench-left 4.9 °C is at or below 5.0 °C",
+        "fan           off  2 min       bench-right 5.2 °C is cool enough, off at 24.5 °C",
+    ]
+
+
+def test_an_alarm_comes_first_and_is_a_word_not_a_colour():
+    shown = text(blind_house())
+    assert "Bench: no trusted probe in the zone." in shown
+    assert re.search(r"^ALARM    \d\d:\d\d  bench: no trusted probe", shown, re.MULTILINE)
+    assert "no reading" in shown
+
+
+def test_colour_adds_nothing_but_colour():
+    status = blind_house()
+    assert ANSI.sub("", text(status, colour=True)) == text(status)
+
+
+@pytest.mark.parametrize("make", [cold_night, blind_house])
+def test_every_line_fits_eighty_columns(make):
+    status = make()
+    status["outputs"]["heater"]["reason"] = "held off " * 30
+    status["probes"]["ridge"] = {
+        "temp_c": None,
+        "age_s": None,
+        "fault": "missing",
+        "detail": "the folder is gone " * 10,
+    }
+    strip = board.Strip("bench", [5.0] * 40, [0.5] * 40, "each column 20 min")
+    for line in board.lines(status, strip=strip, silence="x" * 70):
+        assert len(line) <= 80, line
+
+
+def test_the_strip_draws_the_course_and_leaves_gaps_open():
+    strip = board.Strip("bench", [4.0, None, 8.0], [0.0, 0.5, 1.0], "each column 20 min")
+    shown = text(cold_night(), strip=strip).splitlines()
+    course = next(line for line in shown if line.startswith("bench  ") and "to" in line)
+    assert "▁ █" in course
+    assert any(line.startswith("heat") and " ▒█" in line for line in shown)
+
+
+def test_a_strip_without_any_temperature_is_left_out():
+    strip = board.Strip("bench", [None, None], [0.0, 0.0], "each column 20 min")
+    assert "each column" not in text(cold_night(), strip=strip)
+
+
+def test_a_latch_says_how_it_is_cleared():
+    status = cold_night()
+    status["latches"] = ["over-ceiling-bench"]
+    status["alarms"] = [
+        {
+            "code": "over-ceiling",
+            "level": 3,
+            "title": "over the ceiling",
+            "subject": "bench",
+            "text": "ridge 41.0 °C went over 40.0 °C",
+            "since_utc_s": 1.8e9,
+        }
+    ]
+    assert "greenkeeper clear over-ceiling-bench" in text(status)
+
+
+@pytest.mark.parametrize(
+    ("seconds", "said"),
+    [(0, "0 s"), (59.9, "59 s"), (60, "1 min"), (3599, "59 min"), (3600, "1 h 00 min"),
+     (90_061, "1 d 1 h"), (-5, "0 s")],
+)  # fmt: skip
+def test_durations_are_said_in_the_largest_units_that_fit(seconds, said):
+    assert words.duration(seconds) == said
+
+
+def test_a_keeper_that_has_gone_quiet_looks_dead():
+    status = cold_night()
+    assert words.silence(status, status["utc_s"] + 30.0) is None
+    said = words.silence(status, status["utc_s"] + 400.0)
+    assert said == "The keeper has said nothing for 6 min. What follows is what it last knew."
+
+
+def test_an_unset_clock_is_said_beside_the_time():
+    status = cold_night()
+    status["clock_trusted"] = False
+    assert "(clock not set)" in text(status)

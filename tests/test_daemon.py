@@ -1,0 +1,302 @@
+"""The loop: every way out leaves the outputs off, and nobody can make it wait or stop."""
+
+import json
+import threading
+
+import pytest
+
+from greenkeeper import control, daemon
+from greenkeeper.assembly import HardwareRefusedError, Parts
+from greenkeeper.clock import HandClock
+from greenkeeper.daemon import Keeper
+from greenkeeper.errors import GreenkeeperError
+from greenkeeper.inbox import Inbox, ask
+from greenkeeper.keepsakes import Keepsakes
+from greenkeeper.model import Fault, Latch, Reading, Request
+from greenkeeper.outputs.recorder import RecorderDriver
+from greenkeeper.outputs.switchboard import Switchboard
+from greenkeeper.probes.collector import Collector
+from greenkeeper.status import StatusFile
+from tests.control.houses import settings, zone
+
+
+class Course:
+    """Both bench probes follow a list of temperatures, one a tick; the last one stays."""
+
+    blocking = False
+    names = ("bench-left", "bench-right", "ridge", "outdoors")
+
+    def __init__(self, clock, temps):
+        self._clock = clock
+        self._temps = list(temps)
+        self.reads = 0
+
+    def read(self):
+        temp = self._temps[min(self.reads, len(self._temps) - 1)]
+        self.reads += 1
+        if isinstance(temp, Exception):
+            raise temp
+        now_s = self._clock.mono_s()
+        if isinstance(temp, Fault):
+            return {name: Reading(now_s, None, temp) for name in self.names}
+        return {name: Reading(now_s, temp) for name in self.names}
+
+    def close(self):
+        pass
+
+
+class Witness:
+    """A journal, a broker and a viewer at once: keeps what it is told."""
+
+    def __init__(self):
+        self.ticks, self.events, self.closed = [], [], []
+
+    def record(self, tick):
+        self.ticks.append(tick)
+
+    publish = record
+
+    def note(self, event):
+        self.events.append(event)
+
+    def conditions(self):
+        return ()
+
+    def close(self, *args, **kwargs):
+        self.closed.append((args, kwargs))
+
+    def codes(self):
+        return [event.code for event in self.events]
+
+
+class Rig:
+    def __init__(self, tmp_path, temps, **changes):
+        self.clock = HandClock(utc_s=1.8e9)
+        self.settings = settings(**changes)
+        self.drivers = {name: RecorderDriver(name, self.clock) for name in ("heater", "fan")}
+        self.course = Course(self.clock, temps)
+        self.journal = Witness()
+        self.runtime = tmp_path
+        self.parts = Parts(
+            settings_file=tmp_path / "house.yaml",
+            settings=self.settings,
+            version="0",
+            plan=control.make_plan(self.settings),
+            collector=Collector([self.course], self.clock, 5.0),
+            switchboard=Switchboard(self.drivers, self.clock),
+            journal=self.journal,
+            broker=None,
+            keepsakes=Keepsakes(tmp_path / "keepsakes.json"),
+            inbox=Inbox(tmp_path),
+            status_file=StatusFile(tmp_path),
+            troubles=(),
+        )
+
+    def keeper(self, **arguments):
+        return Keeper(self.parts, self.clock, **arguments)
+
+    def live(self, seconds, **arguments):
+        keeper = self.keeper(**arguments)
+        keeper.run(until_s=self.clock.mono_s() + seconds)
+        return keeper
+
+
+@pytest.fixture
+def rig(tmp_path):
+    made = []
+
+    def make(temps, **changes):
+        made.append(Rig(tmp_path, temps, **changes))
+        return made[-1]
+
+    yield make
+    for each in made:
+        each.parts.switchboard.close()
+
+
+def test_heats_when_it_is_cold_and_stops_when_it_is_warm(rig):
+    house = rig([6.0] * 8 + [4.9] * 8 + [5.6] * 8)
+    house.live(230.0)
+    house.drivers["heater"].assert_history(
+        [(1080.0, True), (1160.0, False), (1240.0, False)]  # the last one: closed
+    )
+
+
+def test_ticks_keep_their_rhythm(rig):
+    house = rig([10.0])
+    house.live(100.0)
+    assert [tick.now.mono_s for tick in house.journal.ticks] == [1000.0 + 10 * i for i in range(11)]
+
+
+def test_missed_ticks_are_not_made_up_for(rig):
+    house = rig([10.0])
+    keeper = house.keeper()
+
+    class Slow:
+        def show(self, tick, document):
+            if tick.now.mono_s == 1020.0:
+                house.clock.advance(35.0)
+
+    keeper._viewer = Slow()
+    keeper.run(until_s=1090.0)
+    times = [tick.now.mono_s for tick in house.journal.ticks]
+    assert times == [1000.0, 1010.0, 1020.0, 1060.0, 1070.0, 1080.0, 1090.0]
+
+
+def test_a_start_without_any_valid_probe_comes_up_with_outputs_off_and_an_alarm(rig):
+    house = rig([Fault.MISSING])
+    house.live(200.0)
+    assert not any(on for _, on in house.drivers["heater"].history)
+    codes = {event.code for tick in house.journal.ticks for event in tick.events}
+    assert {"zone-blind", "probe-missing"} <= codes
+
+
+def test_a_driver_that_throws_blinds_its_probes_and_nothing_else(rig):
+    house = rig([10.0] * 3 + [RuntimeError("a bug")] * 10 + [10.0])
+    house.live(200.0)
+    assert len(house.journal.ticks) == 21
+    assert house.journal.codes() == ["keeper-started", "keeper-stopped"]
+
+
+def test_when_the_loop_fails_every_output_is_off_and_it_says_so(rig):
+    house = rig([4.0])
+
+    class Broken:
+        def show(self, tick, document):
+            if tick.now.mono_s == 1100.0:
+                assert house.drivers["heater"].on
+                raise RuntimeError("out of memory, say")
+
+    with pytest.raises(RuntimeError):
+        house.live(300.0, viewer=Broken())
+    assert not house.drivers["heater"].on
+    assert house.drivers["heater"].closed
+    assert "keeper-failed" in house.journal.codes()
+    assert house.journal.closed[0][1] == {"clean": False}
+
+
+def test_stopping_leaves_every_output_off_and_no_status_that_looks_alive(rig):
+    house = rig([4.0])
+    house.live(100.0)
+    assert not house.drivers["heater"].on
+    assert all(driver.closed for driver in house.drivers.values())
+    assert not (house.runtime / "status.json").exists()
+    assert house.journal.codes()[-1] == "keeper-stopped"
+
+
+def test_an_output_that_cannot_be_switched_is_an_alarm_and_the_others_go_on(rig):
+    house = rig([4.0])
+    house.drivers["heater"].fail_at(1, lasting=True)
+    house.live(150.0)
+    raised = [(event.code, event.subject) for tick in house.journal.ticks for event in tick.events]
+    assert ("output-failed", "heater") in raised
+
+
+def test_the_status_file_is_whole_json_at_every_tick(rig):
+    house = rig([4.0, Fault.MISSING, 4.0])
+    seen = []
+
+    class Reader:
+        def show(self, tick, document):
+            seen.append(json.loads((house.runtime / "status.json").read_text()))
+
+    house.live(60.0, viewer=Reader())
+    assert [status["utc_s"] for status in seen] == [1.8e9 + 10 * i for i in range(7)]
+    assert seen[0]["probes"]["bench-left"] == {
+        "temp_c": 4.0, "age_s": 0.0, "fault": None, "detail": "",
+    }  # fmt: skip
+
+
+def test_a_latch_survives_the_run_and_is_cleared_by_a_request(rig, tmp_path):
+    Keepsakes(tmp_path / "keepsakes.json").save(
+        {"over-ceiling-bench": Latch("over-ceiling", "bench", "it was hot", 1.7e9)}
+    )
+    house = rig([4.0])
+    house.live(100.0)
+    assert not any(on for _, on in house.drivers["heater"].history)
+
+    again = rig([4.0])
+    ask(tmp_path, Request("over-ceiling-bench"))
+    again.live(100.0)
+    assert any(on for _, on in again.drivers["heater"].history)
+    assert Keepsakes(tmp_path / "keepsakes.json").load() == {}
+
+
+def test_refused_settings_leave_the_old_ones_and_say_why(rig):
+    house = rig([10.0])
+
+    def refuse(parts, clock):
+        raise GreenkeeperError("house.yaml:3:5 zones.bench: found 9")
+
+    keeper = house.keeper(rebuild=refuse)
+    keeper.reload()
+    keeper.run(until_s=1050.0)
+    assert keeper.parts == house.parts
+    assert house.journal.events[1].code == "settings-refused"
+    assert house.journal.events[1].text == "house.yaml:3:5 zones.bench: found 9"
+
+
+def test_new_settings_hold_from_the_next_tick_and_running_heat_goes_on(rig):
+    house = rig([4.0])
+    warmer = settings(zones=zone(heat={"output": "heater", "setpoint_c": 3.0}))
+
+    def accept(parts, clock):
+        return parts._replace(settings=warmer, plan=control.make_plan(warmer))
+
+    keeper = house.keeper(rebuild=accept)
+
+    class Owner:
+        def show(self, tick, document):
+            if tick.now.mono_s == 1150.0:
+                keeper.reload()
+
+    keeper._viewer = Owner()
+    keeper.run(until_s=1200.0)
+    assert house.drivers["heater"].history[0] == (1060.0, True)
+    assert house.drivers["heater"].history[1] == (1160.0, False)
+    assert "settings-changed" in house.journal.codes()
+
+
+def test_outputs_made_anew_start_off_and_wait_their_minimum_off_time(rig):
+    house = rig([4.0])
+    fresh = {name: RecorderDriver(name, house.clock) for name in ("heater", "fan")}
+
+    def swap(parts, clock):
+        parts.switchboard.close()
+        raise HardwareRefusedError("pin 17 is busy", parts.collector, Switchboard(fresh, clock))
+
+    keeper = house.keeper(rebuild=swap)
+
+    class Owner:
+        def show(self, tick, document):
+            if tick.now.mono_s == 1150.0:
+                keeper.reload()
+
+    keeper._viewer = Owner()
+    keeper.run(until_s=1250.0)
+    assert fresh["heater"].history[0] == (1220.0, True)
+    assert "settings-refused" in house.journal.codes()
+
+
+def test_a_stop_that_the_loop_does_not_follow_drives_the_outputs_off_without_it(rig, monkeypatch):
+    monkeypatch.setattr(daemon, "STOP_GRACE_S", 0.05)
+    house = rig([4.0])
+    stuck, let_go = threading.Event(), threading.Event()
+
+    class Hang:
+        def show(self, tick, document):
+            if tick.now.mono_s == 1100.0:
+                stuck.set()
+                let_go.wait(10.0)
+
+    keeper = house.keeper(viewer=Hang())
+    loop = threading.Thread(target=keeper.run, kwargs={"until_s": 1200.0})
+    loop.start()
+    assert stuck.wait(10.0)
+    assert house.drivers["heater"].on
+    keeper.stop()
+    assert keeper.force_off_unless_finished()
+    assert not house.drivers["heater"].on
+    let_go.set()
+    loop.join(10.0)
+    assert not loop.is_alive()
