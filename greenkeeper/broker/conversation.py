@@ -1,0 +1,209 @@
+"""One connection kept alive: what arrives goes into the session, what is due goes out.
+
+Lives here: the loop over one Link and one Session, how often anything is sent, and when
+a silent link is given up. Does not live here: connecting and coming back (client.py).
+All times are real monotonic seconds, even where ticks follow a hand-driven clock.
+"""
+
+import time
+from collections.abc import Callable
+from typing import NamedTuple
+
+from greenkeeper.broker import refusals
+from greenkeeper.broker.bell import Bell
+from greenkeeper.broker.keeper import KeeperDevice
+from greenkeeper.broker.link import (
+    V5,
+    Acknowledged,
+    Arrival,
+    Broken,
+    Connected,
+    Ended,
+    Heard,
+    Link,
+    LinkError,
+    Refused,
+)
+from greenkeeper.broker.session import LARGEST_BYTES, Session, Stage
+from greenkeeper.model import Tick
+
+_LONGEST_TURN_S = 1.0  # paho looks after its keepalive once a turn
+_HEADER_BYTES = 16  # of a PUBLISH, without topic and payload, generously
+
+
+class Pace(NamedTuple):
+    """The client's patience, in real seconds."""
+
+    silent_s: float  # without any acknowledgement: the link is given up
+    affirm_s: float  # without any: `ready` is said again, to have one
+    stalled_s: float  # without a tick: control is reported as stalled
+    send_s: float = 1.0  # newest values leave at most this often
+    first_retry_s: float = 1.0  # doubled with every failure
+    longest_retry_s: float = 30.0
+    settled_s: float = 30.0  # a connection that lasted this long starts the doubling afresh
+    farewell_s: float = 1.0  # for `disconnected` to be acknowledged
+    close_s: float = 2.5  # for the thread to end; then it is left behind
+
+
+def usual_pace(poll_s: float, keepalive_s: float) -> Pace:
+    """paho itself gives a dead link up after two keepalives; three are the second net.
+
+    Five polls without a tick, and a minute at least, are more than any slow probe costs.
+    """
+    return Pace(
+        silent_s=3.0 * keepalive_s,
+        affirm_s=keepalive_s,
+        stalled_s=max(60.0, 5.0 * poll_s),
+    )
+
+
+class Desk:
+    """What control and the broker's thread share. Each field is written by one side only."""
+
+    def __init__(self) -> None:
+        self.bell = Bell()  # rung by control, to stop
+        self.closing = False  # by control
+        self.tick: Tick | None = None  # by control: the newest, nothing else is kept
+        self.laid_s = 0.0  # by control: when it was laid down
+
+    def lay(self, tick: Tick) -> None:
+        self.laid_s = time.monotonic()
+        self.tick = tick
+
+
+class Conversation:
+    """One connection, from CONNECT to its end."""
+
+    def __init__(
+        self,
+        device: KeeperDevice,
+        desk: Desk,
+        pace: Pace,
+        report: Callable[[str | None], None],
+    ) -> None:
+        """report: told None when all is well, or what the broker refuses."""
+        self.accepted = False  # the broker let us in
+        self._device = device
+        self._desk = desk
+        self._pace = pace
+        self._report = report
+        self._session: Session | None = None
+        self._shown: tuple[Tick, bool] | None = None  # what the session was last offered
+        self._greeted = False
+        now_s = time.monotonic()
+        self._heard_s = self._next_beat_s = self._insisted_s = now_s
+
+    def hold(self, link: Link) -> None:
+        """Until the desk is closing. The link is gone afterwards, whatever happens.
+
+        Raises LinkError, or whatever a callback raised.
+        """
+        try:
+            while not self._desk.closing:
+                self._go_on(link)
+            self._leave(link)
+        finally:
+            link.drop()
+
+    def _go_on(self, link: Link) -> None:
+        beat_in_s = self._next_beat_s - time.monotonic() if self._session else _LONGEST_TURN_S
+        self._turn(link, min(_LONGEST_TURN_S, beat_in_s))
+        if time.monotonic() - self._heard_s > self._pace.silent_s:
+            raise LinkError(f"no answer for {self._pace.silent_s:g} s")
+        if self._session is not None:
+            self._beat(self._session)
+            self._send(link, self._session)
+
+    # --- in --------------------------------------------------------------------------
+
+    def _turn(self, link: Link, timeout_s: float) -> None:
+        for arrival in link.turn(self._desk.bell.ear, max(0.0, timeout_s)):
+            self._receive(link, arrival)
+
+    def _receive(self, link: Link, arrival: Arrival) -> None:
+        match arrival:
+            case Connected(largest_bytes):
+                self._begin(link, largest_bytes)
+            case Refused(code):
+                older = code == refusals.UNSUPPORTED_PROTOCOL and link.protocol == V5
+                raise _lost(code, older_mqtt=older)
+            case Ended(code):
+                raise LinkError("the connection broke") if code is None else _lost(code)
+            case Broken(error):
+                raise error
+            case Acknowledged(topic, refusal):
+                self._heard_s = time.monotonic()
+                if self._session is not None:
+                    why = None if refusal is None else refusals.words(refusal)
+                    self._session.acknowledged(topic, why)
+            case Heard(topic, payload, replayed):
+                if self._session is not None:
+                    self._session.heard(topic, payload, replayed=replayed)
+
+    def _begin(self, link: Link, largest_bytes: int | None) -> None:
+        self.accepted = True
+        self._heard_s = self._next_beat_s = time.monotonic()
+        most = LARGEST_BYTES if largest_bytes is None else largest_bytes - _HEADER_BYTES
+        device = self._device
+        self._session = Session(device.root, device.description, min(most, LARGEST_BYTES))
+        link.listen()
+
+    # --- out -------------------------------------------------------------------------
+
+    def _beat(self, session: Session) -> None:
+        """What is done at most once in send_s."""
+        now_s = time.monotonic()
+        if now_s < self._next_beat_s:
+            return
+        self._next_beat_s = now_s + self._pace.send_s
+        self._offer(session, stalled=now_s - self._desk.laid_s > self._pace.stalled_s)
+        session.defend()
+        if now_s - self._insisted_s > self._pace.longest_retry_s:
+            self._insisted_s = now_s
+            session.insist()
+        if now_s - self._heard_s > self._pace.affirm_s and not session.waiting:
+            session.affirm()
+
+    def _offer(self, session: Session, *, stalled: bool) -> None:
+        tick = self._desk.tick
+        if tick is not None and self._shown != (tick, stalled):
+            self._shown = (tick, stalled)
+            session.offer(self._device.table(tick, stalled=stalled))
+
+    def _send(self, link: Link, session: Session) -> None:
+        while link.has_room and (message := session.take()) is not None:
+            link.send(message)
+        if session.stage is Stage.READY:
+            if not self._greeted:
+                self._greeted = True
+                link.listen_less()
+            self._report(_refused_words(session.refused))
+
+    # --- the end ---------------------------------------------------------------------
+
+    def _leave(self, link: Link) -> None:
+        """`disconnected` is said, or the broker says `lost`: a false `ready` never stays."""
+        session = self._session
+        if session is None:
+            link.part()
+            return
+        self._offer(session, stalled=False)
+        session.leave()
+        until_s = time.monotonic() + self._pace.farewell_s
+        while session.stage is not Stage.LEFT and time.monotonic() < until_s:
+            self._send(link, session)
+            self._turn(link, until_s - time.monotonic())
+        if session.stage is Stage.LEFT:
+            link.part()
+
+
+def _lost(code: int, *, older_mqtt: bool = False) -> LinkError:
+    needs_a_person = refusals.needs_a_person(code)
+    return LinkError(refusals.words(code), needs_a_person=needs_a_person, older_mqtt=older_mqtt)
+
+
+def _refused_words(refused: dict[str, str]) -> str | None:
+    for topic, why in refused.items():
+        more = f" and {len(refused) - 1} more" if len(refused) > 1 else ""
+        return f"it does not take {topic}{more}: {why}"
+    return None

@@ -1,0 +1,248 @@
+"""What this keeper shows on the broker: settings -> device, Tick -> table of topics.
+
+Lives here: which nodes and properties there are, how each is filled from a tick, and
+which alerts are up. Does not live here: how a value is written (payloads.py), the
+convention's shapes (homie.py), and when anything is said (session.py). Pure.
+
+Node IDs carry their kind ("probe-ridge", "output-fan"), because a probe and a zone may
+share a name. Temperatures are °C.
+"""
+
+import hashlib
+from collections.abc import Callable
+
+from greenkeeper.broker import payloads
+from greenkeeper.broker.homie import Device, Node, Property, identifier
+from greenkeeper.errors import CATALOGUE, Level
+from greenkeeper.model import Alarm, Bad, Command, Fault, Good, Latch, Tick, ZoneView
+from greenkeeper.settings.schema import Settings, Zone
+
+CELSIUS = "\N{DEGREE SIGN}C"  # these bytes, not the look-alike ordinal: Homie 5, "Units"
+
+OK = "ok"
+GUARDING, ALARMED, BLIND, LOCKED_OUT, STALLED = (
+    "guarding",  # every zone is measured, nothing calls for a person
+    "alarmed",  # it goes on, but somebody should look
+    "blind",  # a zone has no trusted probe
+    "locked-out",  # a latch holds the heaters off
+    "stalled",  # this program lives, but its control loop gives no ticks
+)
+_STATES = (GUARDING, ALARMED, BLIND, LOCKED_OUT, STALLED)
+_PERIODS = ("day", "night")
+
+_Node = Node[Tick]
+_Property = Property[Tick]
+
+
+class KeeperDevice:
+    """The whole keeper as one Homie device. Raises ValueError without broker settings."""
+
+    def __init__(self, settings: Settings, *, program: str, started_s: float) -> None:
+        """program: this program's version. started_s: monotonic second of its start."""
+        if settings.broker is None:
+            raise ValueError("the settings name no broker")
+        name = settings.broker.device or settings.site.name
+        nodes = {"keeper": _keeper(settings, program, started_s)}
+        nodes |= {f"probe-{each}": _probe(each) for each in settings.probes}
+        nodes |= {f"output-{each}": _output(each) for each in settings.outputs}
+        nodes |= {f"zone-{each}": _zone(each, zone) for each, zone in settings.zones.items()}
+        self._device = Device(settings.broker.domain, name, nodes)
+
+    @property
+    def root(self) -> str:
+        """Every topic of the device begins with this and a slash."""
+        return self._device.root
+
+    @property
+    def description(self) -> str:
+        return self._device.description
+
+    @property
+    def topics(self) -> frozenset[str]:
+        """The value topic of every property the description names."""
+        return self._device.topics
+
+    def table(self, tick: Tick, *, stalled: bool = False) -> dict[str, str]:
+        """Topic -> payload of all values and alerts; a zero-length payload means: no value.
+
+        An alert that is not up is not in the table at all.
+        """
+        table = self._device.values(tick)
+        if stalled:
+            table[f"{self.root}/keeper/state"] = STALLED
+        for alert_id, text in alerts(tick).items():
+            table[self._device.alert_topic(alert_id)] = payloads.text(text)
+        return table
+
+
+def fingerprint(settings: Settings) -> str:
+    """A short mark that changes whenever the settings do."""
+    return hashlib.sha256(settings.model_dump_json().encode()).hexdigest()[:8]
+
+
+# --- alerts --------------------------------------------------------------------------
+
+
+def alerts(tick: Tick) -> dict[str, str]:
+    """Alert ID -> text, for every active alarm and every latch."""
+    found: dict[str, list[str]] = {}
+    latched = {(latch.code, latch.subject) for latch in tick.memory.latches.values()}
+    for key, entry in tick.memory.alarms.items():
+        if entry.active and key not in latched:
+            found.setdefault(_alert_id(entry.alarm), []).append(_alert_text(entry.alarm))
+    for latch in tick.memory.latches.values():
+        text = f"{_alert_text(latch)}; latched as {latch.name}"
+        found.setdefault(_alert_id(latch), []).append(text)
+    # Two subjects may look alike as IDs; then one alert speaks for both.
+    return {alert_id: "; ".join(dict.fromkeys(texts)) for alert_id, texts in found.items()}
+
+
+def _alert_id(cause: Alarm | Latch) -> str:
+    return identifier(f"{cause.code} {cause.subject}")
+
+
+def _alert_text(cause: Alarm | Latch) -> str:
+    entry = CATALOGUE.get(cause.code)
+    title = cause.code if entry is None else entry.title
+    detail = f" ({cause.text})" if cause.text else ""
+    return f"{cause.subject}: {title}{detail}"
+
+
+# --- the keeper itself ---------------------------------------------------------------
+
+
+def _keeper(settings: Settings, program: str, started_s: float) -> _Node:
+    mark = fingerprint(settings)
+
+    def uptime(tick: Tick) -> str:
+        # Whole minutes, so that it is not news at every tick.
+        return payloads.duration((tick.now.mono_s - started_s) // 60.0 * 60.0)
+
+    return Node(
+        "keeper",
+        "keeper",
+        {
+            "state": Property("state of the watch", "enum", _state, format=",".join(_STATES)),
+            "uptime": Property("running for", "duration", uptime),
+            "started": Property("started", "datetime", lambda tick: _civil(tick, started_s)),
+            "program": Property("program version", "string", lambda _: payloads.text(program)),
+            "settings": Property("mark of the settings in force", "string", lambda _: mark),
+        },
+    )
+
+
+def _state(tick: Tick) -> str:
+    """The worst that is true of the house as a whole."""
+    if tick.memory.latches:
+        return LOCKED_OUT
+    if any(zone.coldest_c is None for zone in tick.zones):
+        return BLIND
+    return ALARMED if _calls_for_a_person(tick) else GUARDING
+
+
+def _calls_for_a_person(tick: Tick) -> bool:
+    active = [code for (code, _), entry in tick.memory.alarms.items() if entry.active]
+    return any(code not in CATALOGUE or CATALOGUE[code].level >= Level.ALARM for code in active)
+
+
+def _civil(tick: Tick, mono_s: float) -> str | None:
+    """A moment of the monotonic clock as a date; none while the civil clock is unset,
+    because a wrong date is worse than no date."""
+    if not tick.now.clock_trusted:
+        return None
+    return payloads.instant(tick.now.utc_s - (tick.now.mono_s - mono_s))
+
+
+# --- probes --------------------------------------------------------------------------
+
+
+def _probe(name: str) -> _Node:
+    """The value is deleted while the probe is not trusted: the convention has no word for
+    "unknown", and a number left behind would be taken for a measurement."""
+
+    def temperature(tick: Tick) -> str | None:
+        verdict = tick.verdicts.get(name)
+        return payloads.decimal(verdict.temp_c) if isinstance(verdict, Good) else None
+
+    def status(tick: Tick) -> str:
+        verdict = tick.verdicts.get(name, Bad(Fault.MISSING, ""))
+        return OK if isinstance(verdict, Good) else verdict.fault.value
+
+    def last_good(tick: Tick) -> str | None:
+        memory = tick.memory.probes.get(name)
+        if memory is None or memory.good_s is None:
+            return None
+        return _civil(tick, memory.good_s)
+
+    statuses = ",".join([OK, *(fault.value for fault in Fault)])
+    return Node(
+        name,
+        "probe",
+        {
+            "temperature": Property("temperature", "float", temperature, unit=CELSIUS),
+            "status": Property("what the probe is good for", "enum", status, format=statuses),
+            "last-good": Property("last trusted reading", "datetime", last_good),
+        },
+    )
+
+
+# --- outputs -------------------------------------------------------------------------
+
+
+def _output(name: str) -> _Node:
+    def ordered(write: Callable[[Command], str]) -> Callable[[Tick], str | None]:
+        def value(tick: Tick) -> str | None:
+            return next((write(each) for each in tick.commands if each.output == name), None)
+
+        return value
+
+    def operations(tick: Tick) -> str | None:
+        memory = tick.memory.outputs.get(name)
+        return None if memory is None else payloads.integer(memory.operations)
+
+    on = ordered(lambda command: payloads.boolean(command.on))
+    reason = ordered(lambda command: payloads.text(command.reason))
+    return Node(
+        name,
+        "output",
+        {
+            "on": Property("on", "boolean", on, format="off,on"),
+            "reason": Property("why", "string", reason),
+            "operations": Property("switched on since the start", "integer", operations, unit="#"),
+        },
+    )
+
+
+# --- zones ---------------------------------------------------------------------------
+
+
+def _zone(name: str, zone: Zone) -> _Node:
+    def seen(write: Callable[[ZoneView], str | None]) -> Callable[[Tick], str | None]:
+        def value(tick: Tick) -> str | None:
+            return next((write(each) for each in tick.zones if each.name == name), None)
+
+        return value
+
+    def celsius(words: str, read: Callable[[ZoneView], float | None]) -> _Property:
+        write = seen(lambda view: payloads.decimal(read(view)))
+        return Property(words, "float", write, unit=CELSIUS)
+
+    properties = {
+        "coldest": celsius("coldest trusted probe", lambda view: view.coldest_c),
+        "warmest": celsius("warmest trusted probe", lambda view: view.warmest_c),
+    }
+    if zone.heat is not None:
+        properties["heat-setpoint"] = celsius("heat on at", lambda view: view.heat_setpoint_c)
+    if zone.cool is not None:
+        properties["cool-setpoint"] = celsius("cool on at", lambda view: view.cool_setpoint_c)
+    period = seen(lambda view: payloads.member(view.period, _PERIODS))
+    properties["period"] = Property("day or night", "enum", period, format=",".join(_PERIODS))
+    properties["reason"] = Property("why", "string", seen(_zone_reason))
+    return Node(name, "zone", properties)
+
+
+def _zone_reason(view: ZoneView) -> str:
+    """What the zone asks for and why; what it does not ask for, only while it asks nothing."""
+    asking = [wish for wish in view.wishes if wish.on] or view.wishes
+    reasons = dict.fromkeys(wish.reason for wish in asking)
+    return payloads.text("; ".join(reasons) or "nothing heats or cools here")
