@@ -1,0 +1,62 @@
+"""From settings to drivers: all of them, or none.
+
+Lives here: making one driver for every output. Does not live here: the modelled ones,
+which need the modelled house and are brought along.
+"""
+
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+
+from greenkeeper.outputs import OutputDriver, OutputError
+from greenkeeper.outputs.gpio import GpioOutputDriver
+from greenkeeper.outputs.open_lines import open_lines
+from greenkeeper.settings.schema import GpioOutput, Settings
+
+
+def build_drivers(
+    settings: Settings, runtime: Path, modelled: Mapping[str, OutputDriver]
+) -> dict[str, OutputDriver]:
+    """One driver for every output, in the settings' order, every relay claimed at off.
+
+    runtime: a folder lgpio may write to. modelled: the drivers of the modelled outputs.
+    Raises OutputError, naming the output; the relays claimed so far are then off and let go.
+    """
+    made: dict[str, GpioOutputDriver] = {}
+    try:
+        _claim(settings, runtime, made)
+        return {n: made[n] if n in made else _modelled(n, modelled) for n in settings.outputs}
+    except BaseException as error:
+        failures = _let_go(made.values())
+        if failures:
+            raise OutputError("; ".join([str(error), *failures])) from error
+        raise
+
+
+def _claim(settings: Settings, runtime: Path, made: dict[str, GpioOutputDriver]) -> None:
+    """Adds to made one by one, so that what was claimed before a failure is known."""
+    wanted = {n: o for n, o in settings.outputs.items() if isinstance(o, GpioOutput)}
+    if not wanted:
+        return
+    try:
+        lines = open_lines(settings.gpio, runtime)
+    except OutputError as error:
+        raise OutputError(f"output {', '.join(wanted)}: {error}") from error
+    for name, output in wanted.items():
+        made[name] = GpioOutputDriver(name, output, lines)
+
+
+def _let_go(drivers: Iterable[GpioOutputDriver]) -> list[str]:
+    failures = []
+    for driver in drivers:
+        try:
+            driver.close()
+        except OutputError as error:
+            failures.append(str(error))
+    return failures
+
+
+def _modelled(name: str, modelled: Mapping[str, OutputDriver]) -> OutputDriver:
+    try:
+        return modelled[name]
+    except KeyError:
+        raise OutputError(f"output {name} is modelled, but there is no modelled house") from None

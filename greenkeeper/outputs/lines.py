@@ -1,0 +1,124 @@
+"""GPIO lines: claimed at a level, driven, read back, let go.
+
+Lives here: what a back end offers (Line, Backend) and the one class that keeps the
+book of claimed lines over whichever back end was opened (open_lines.py). Does not
+live here: any GPIO library, what a level means to a relay (gpio.py), or when to
+switch.
+
+A level is electrical: True is high. Claiming sets the level in the same kernel
+request, because a line that is made an output first and gets its level afterwards
+blinks in between, and an active-low relay board switches on for that blink.
+Letting go leaves the line as it is. Raspberry Pi's kernels then keep driving the last
+level (Raspberry Pi Ltd, "GPIO Usage on Raspberry Pi Devices"), so the owner must have
+driven the safe level before.
+"""
+
+from typing import Protocol
+
+from greenkeeper.outputs import OutputError, chips
+
+
+class Line(Protocol):
+    """One claimed output line. Every method raises OSError with the kernel's errno."""
+
+    def drive(self, level: bool) -> None: ...
+
+    def read(self) -> bool: ...
+
+    def release(self) -> None:
+        """Let go without touching the level or the bias. Called once."""
+
+
+class Backend(Protocol):
+    """One chip, reached through one library."""
+
+    @property
+    def chip(self) -> chips.Chip: ...
+
+    def claim(self, pin: int, level: bool) -> Line:
+        """The line as an output, at that level from the first moment. Raises OSError."""
+
+    def idle(self) -> None:
+        """No line is held any more: let go of the chip until the next claim."""
+
+
+class Lines:
+    """The lines of one chip that this process holds."""
+
+    def __init__(self, backend: Backend) -> None:
+        self._backend = backend
+        self._held: dict[int, Line] = {}
+
+    @property
+    def chip(self) -> chips.Chip:
+        return self._backend.chip
+
+    def claim(self, pin: int, level: bool) -> None:
+        """Raises OutputError: out of range, held by another program, or claimed before."""
+        count = min(self.chip.lines, chips.HEADER_LINES)
+        if not 0 <= pin < count:
+            raise OutputError(
+                f"GPIO{pin} is out of range: {self.chip.path} has GPIO0 to GPIO{count - 1}"
+            )
+        if pin in self._held:
+            raise OutputError(f"GPIO{pin} is claimed already: two outputs cannot share a pin")
+        try:
+            self._held[pin] = self._backend.claim(pin, level)
+        except OSError as error:
+            self._rest()
+            raise chips.line_trouble(pin, error) from error
+
+    def drive(self, pin: int, level: bool) -> None:
+        """Raises OutputError."""
+        line = self._line(pin)
+        try:
+            line.drive(level)
+        except OSError as error:
+            raise chips.line_trouble(pin, error) from error
+
+    def read(self, pin: int) -> bool:
+        """The level on the pin itself, not the one it was told. Raises OutputError."""
+        line = self._line(pin)
+        try:
+            return line.read()
+        except OSError as error:
+            raise chips.line_trouble(pin, error) from error
+
+    def release(self, pin: int) -> None:
+        """Let go; nothing happens when it was not held. Raises OutputError."""
+        line = self._held.pop(pin, None)
+        if line is None:
+            return
+        try:
+            line.release()
+        except OSError as error:
+            raise chips.line_trouble(pin, error) from error
+        finally:
+            self._rest()
+
+    def close(self) -> None:
+        """Let go of every line, also when some fail. Safe to call twice. Raises OutputError."""
+        failures = []
+        for pin in tuple(self._held):
+            try:
+                self.release(pin)
+            except OutputError as error:
+                failures.append(str(error))
+        if failures:
+            raise OutputError("; ".join(failures))
+
+    def _line(self, pin: int) -> Line:
+        # Asked here, because lgpio claims an unclaimed line of its own accord: as an input
+        # when read, and as an output when written (lgGpio.c, release 0.2.2).
+        try:
+            return self._held[pin]
+        except KeyError:
+            raise OutputError(f"GPIO{pin} is not claimed") from None
+
+    def _rest(self) -> None:
+        if self._held:
+            return
+        try:
+            self._backend.idle()
+        except OSError as error:
+            raise OutputError(f"{self.chip.path} cannot be closed: {error.strerror}") from error

@@ -1,0 +1,167 @@
+"""The switchboard: every output, and the expiry of every ON.
+
+Lives here: OFF before ON, failures kept apart, and a small thread that drives an
+output off once its permission has run out, so that a hung loop cannot keep a heater
+on. Does not live here: deciding anything; control/guard.py gives the permissions.
+
+The thread wakes in real time and only looks at the clock. It never waits on it: under
+a clock that is turned by hand, waiting would turn it.
+"""
+
+import threading
+from collections.abc import Callable, Mapping, Sequence
+from math import isfinite
+
+from greenkeeper.clock import Clock
+from greenkeeper.model import Command, Condition
+from greenkeeper.outputs import OutputDriver, OutputError
+
+WAKE_S = 0.25
+FAILED = "output-failed"
+LATE = "tick-late"
+LATE_TEXT = "is off: the loop did not renew its permission in time"
+
+
+class Switchboard:
+    """Thread-safe. Nothing here raises: what fails is a Condition for as long as it lasts."""
+
+    def __init__(self, drivers: Mapping[str, OutputDriver], clock: Clock) -> None:
+        self._channels = {name: _Channel(name, driver) for name, driver in drivers.items()}
+        self._clock = clock
+        self._order = threading.Lock()
+        self._stop = threading.Event()
+        self._thread = threading.Thread(target=self._watch, name="switchboard", daemon=True)
+        self._thread.start()
+
+    def apply(self, commands: Sequence[Command]) -> tuple[Condition, ...]:
+        """Every OFF first, so that of an interlocked pair one has gone before the other comes.
+
+        An output without a command keeps its state until its permission ends. Of
+        contradicting commands, OFF holds. Returns what fails, and what lapsed since last time.
+        """
+        with self._order:
+            now_s = self._clock.mono_s()
+            off = {c.output for c in commands if not c.on}
+            until = {c.output: _until_s(c) for c in commands if c.on and c.output not in off}
+            for name, channel in self._channels.items():
+                if name in off:
+                    channel.off()
+                elif name in until and now_s > until[name]:
+                    channel.off(late=True)
+            for name, channel in self._channels.items():
+                if name in until and now_s <= until[name]:
+                    channel.on(until[name])
+            return self._conditions() + self._unknown(commands)
+
+    def lapse(self, now_s: float) -> None:
+        """Drive off every output whose permission ended before now_s; apply() tells of it.
+
+        An OFF that failed before is tried again.
+        """
+        for channel in self._channels.values():
+            channel.lapse(now_s)
+
+    def all_off(self) -> tuple[Condition, ...]:
+        """Every output off, also when some fail. Returns what fails."""
+        for channel in self._channels.values():
+            channel.off()
+        return self._conditions()
+
+    def close(self) -> tuple[Condition, ...]:
+        """All off, then all closed, each one tried whatever the others do.
+
+        Returns what could not be driven off or closed. Safe to call twice.
+        """
+        self._stop.set()
+        self._thread.join(timeout=4 * WAKE_S)
+        self.all_off()
+        for channel in self._channels.values():
+            channel.close()
+        return self._conditions()
+
+    def _conditions(self) -> tuple[Condition, ...]:
+        return tuple(c for channel in self._channels.values() for c in channel.conditions())
+
+    def _unknown(self, commands: Sequence[Command]) -> tuple[Condition, ...]:
+        names = sorted({c.output for c in commands} - self._channels.keys())
+        return tuple(Condition(FAILED, name, f"there is no output {name}") for name in names)
+
+    def _watch(self) -> None:
+        while not self._stop.wait(WAKE_S):
+            self.lapse(self._clock.mono_s())
+
+
+def _until_s(command: Command) -> float:
+    """An ON without a proper expiry has no permission at all."""
+    if command.until_s is None or not isfinite(command.until_s):
+        return float("-inf")
+    return command.until_s
+
+
+class _Channel:
+    """One output. Invariant: on only while permitted, or while its driver fails to go off."""
+
+    def __init__(self, name: str, driver: OutputDriver) -> None:
+        self._name = name
+        self._driver = driver
+        self._lock = threading.Lock()
+        self._on: bool | None = False  # as last confirmed; None: its driver failed, nobody knows
+        self._until_s: float | None = None  # the end of its permission; None: it has none
+        self._failure = ""
+        self._late = False
+
+    def on(self, until_s: float) -> None:
+        with self._lock:
+            self._until_s = until_s
+            self._switch(on=True)
+
+    def off(self, *, late: bool = False) -> None:
+        """late: because its permission ended."""
+        with self._lock:
+            self._until_s = None
+            self._late = self._late or late
+            self._switch(on=False)
+
+    def lapse(self, now_s: float) -> None:
+        # Who holds the lock is switching this very output. Waiting for a driver that hangs
+        # would leave the other outputs unwatched.
+        if not self._lock.acquire(blocking=False):
+            return
+        try:
+            if self._until_s is not None and now_s > self._until_s:
+                self._until_s = None
+                self._late = True
+            if self._until_s is None:
+                self._switch(on=False)
+        finally:
+            self._lock.release()
+
+    def close(self) -> None:
+        with self._lock:
+            self._until_s = None
+            self._try(self._driver.close, on=False)
+
+    def conditions(self) -> list[Condition]:
+        """What fails now, and once what lapsed."""
+        with self._lock:
+            found = []
+            if self._failure:
+                found.append(Condition(FAILED, self._name, self._failure))
+            if self._late:
+                found.append(Condition(LATE, self._name, f"{self._name} {LATE_TEXT}"))
+                self._late = False
+            return found
+
+    def _switch(self, *, on: bool) -> None:
+        if self._on is not on:
+            self._try(lambda: self._driver.switch(on=on), on=on)
+
+    def _try(self, act: Callable[[], None], *, on: bool) -> None:
+        try:
+            act()
+        except OutputError as error:
+            self._on, self._failure = None, str(error)
+        except Exception as error:  # noqa: BLE001 # a driver's bug must not spare the others
+            self._on, self._failure = None, f"output {self._name}: {error!r}"
+        else:
+            self._on, self._failure = on, ""
