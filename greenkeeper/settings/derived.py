@@ -28,6 +28,17 @@ def plants_maximum_c(settings: Settings, zone_id: str) -> float | None:
     return min((max_c for max_c in stated if max_c is not None), default=None)
 
 
+def ceiling_probes(settings: Settings, zone_id: str) -> tuple[str, ...]:
+    """Whose warmest reading the zone's ceiling watches: its own and those in no zone.
+
+    The outdoor probe is not among the latter.
+    """
+    placed = {name for zone in settings.zones.values() for name in zone.probes}
+    free = (name for name in settings.probes if name not in placed)
+    inside = (name for name in free if name != settings.site.outdoor_probe)
+    return (*settings.zones[zone_id].probes, *inside)
+
+
 def heat_setpoint_c(settings: Settings, zone_id: str, night: bool) -> float | None:
     """Heat goes on at or below this. None: the zone has no heat.
 

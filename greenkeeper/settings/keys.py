@@ -51,6 +51,7 @@ class Key(NamedTuple):
     # What a group holds; more than one when its `kind` decides, by that kind.
     models: Mapping[str, type[Checked]] = {}
     item: "Key | None" = None  # of a list or of owner-named keys
+    names: "Key | None" = None  # what the owner's names must be
 
     @property
     def is_number(self) -> bool:
@@ -138,7 +139,8 @@ def _shape(name: str, annotation: Any, notes: list[Any]) -> Key:
     notes = [*notes, *more]
     origin = get_origin(bare)
     if origin is dict:
-        key = Key(name, Kind.NAMED, item=_shape("", get_args(bare)[1], []))
+        names, item = (_shape("", arg, []) for arg in get_args(bare))
+        key = Key(name, Kind.NAMED, item=item, names=names)
     elif origin is tuple:
         key = Key(name, Kind.LIST, item=_shape("", get_args(bare)[0], []))
     elif origin in (Union, UnionType):

@@ -1,8 +1,8 @@
 """The checked settings types: every key with its unit, range, default and reason.
 
-Lives here: what one key may hold, stated once; the JSON Schema, the documentation in
-config/greenkeeper.yaml and the messages of `check` all come from here. Does not live
-here: reading files (load.py) and rules over several keys (rules.py).
+Lives here: what one key may hold, stated once; the JSON Schema and the messages of
+`check` come from here (keys.py), and a test holds config/greenkeeper.yaml to it. Does
+not live here: reading files (load.py) and rules over several keys (rules.py).
 Instances are frozen; attribute access costs what a plain object's does.
 """
 
@@ -13,7 +13,6 @@ from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
-from pydantic.json_schema import WithJsonSchema
 
 from greenkeeper import units
 from greenkeeper.settings.plants import Rating, minimum_c
@@ -28,15 +27,10 @@ HOST_PATTERN = r"^[^\s/]+$"
 Id = Annotated[str, Field(pattern=ID_PATTERN, max_length=40)]
 
 
-def _unit_schema(pattern_units: str) -> WithJsonSchema:
-    text = {"type": "string", "pattern": rf"^\s*[-+]?(\d+(\.\d*)?|\.\d+)\s*{pattern_units}?\s*$"}
-    return WithJsonSchema({"anyOf": [{"type": "number"}, text]})
-
-
 # A temperature may carry its unit ("41 °F"); a bare number is °C.
-TempC = Annotated[float, BeforeValidator(units.temperature_c), _unit_schema("(°?\\s*[CF])")]
+TempC = Annotated[float, BeforeValidator(units.temperature_c)]
 # A difference likewise; a bare number is kelvin.
-DiffK = Annotated[float, BeforeValidator(units.difference_k), _unit_schema("(°?\\s*[CFK])")]
+DiffK = Annotated[float, BeforeValidator(units.difference_k)]
 
 
 class Checked(BaseModel):

@@ -81,7 +81,7 @@ def _unused_probes(settings: Settings) -> Iterator[Finding]:
     used = {name for zone in settings.zones.values() for name in zone.probes}
     for name in settings.probes:
         if name not in used and name != settings.site.outdoor_probe:
-            hint = "It is read and recorded, and decides nothing."
+            hint = "It is recorded, and counts for the ceilings of every zone, no more."
             yield Finding(("probes", name), "in no zone, and not site.outdoor_probe", hint=hint)
 
 

@@ -140,7 +140,7 @@ def _below_ceiling(zone_id: str, zone: Zone, band: Band) -> Iterator[Finding]:
 
 def _ceiling_in_range(settings: Settings, zone_id: str, zone: Zone) -> Iterator[Finding]:
     """A probe that is out of range is no longer trusted, and could not trip the ceiling."""
-    for name in zone.probes:
+    for name in derived.ceiling_probes(settings, zone_id):
         probe = settings.probes.get(name)
         if probe is not None and zone.ceiling_c >= probe.highest_c:
             allowed = f"below {celsius(probe.highest_c)}, the highest_c of {name}"
