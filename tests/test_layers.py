@@ -1,0 +1,154 @@
+"""The arrows between the rooms hold, and importing a room has no effect.
+
+The table of arrows is tests/support/arrows.py; DEVELOPERS.md draws it.
+"""
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import greenkeeper
+from tests.support.arrows import HOUSE, MAY_IMPORT, imports, modules, trespass
+
+PACKAGE = Path(greenkeeper.__file__).parent
+MODULES = modules(PACKAGE)
+
+# What costs memory, time or a side effect, and belongs to one adapter or one command.
+HEAVY = {
+    "paho", "gpiozero", "lgpio", "gpiod", "w1thermsensor", "structlog", "sqlite3",
+    "numpy", "scipy", "asyncio",
+}  # fmt: skip
+
+
+def found_in(source: str, module: str, *, is_package: bool = False) -> list[str]:
+    """The forbidden arrows of a source, as a person would want them told."""
+    return [
+        f"line {each.line}: imports {each.target or HOUSE}: {why}"
+        for each in imports(source, module, is_package=is_package)
+        if (why := trespass(module, each.target)) is not None
+    ]
+
+
+# --- the house as it stands ----------------------------------------------------------------
+
+
+@pytest.mark.parametrize("module", [name for name in MODULES if name])
+def test_every_import_follows_the_arrows(module: str) -> None:
+    path = MODULES[module]
+    source = path.read_text(encoding="utf-8")
+    assert found_in(source, module, is_package=path.name == "__init__.py") == []
+
+
+def test_every_room_has_its_place_in_the_drawing() -> None:
+    rooms = {module.partition(".")[0] for module in MODULES} - {""}
+    assert rooms - MAY_IMPORT.keys() == set(), "add a row to tests/support/arrows.py"
+
+
+# --- the test itself can fail ----------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("module", "line"),
+    [
+        ("control.step", "import greenkeeper.probes"),
+        ("control.step", "from greenkeeper.clock import Clock"),
+        ("control.step", "from greenkeeper import journal"),
+        ("control.step", "from ..outputs import gpio"),
+        ("control.step", "from .. import broker"),
+        ("control.step", "def late():\n    from greenkeeper.broker import client"),
+        ("control.step", "if TYPE_CHECKING:\n    from greenkeeper.daemon import Keeper"),
+        ("control.step", "import greenkeeper"),
+        ("probes.onewire", "from greenkeeper.outputs import gpio"),
+        ("probes.onewire", "from greenkeeper.house import model"),
+        ("outputs.gpio", "from greenkeeper import control"),
+        ("journal.writer", "from greenkeeper.broker.client import BrokerClient"),
+        ("broker.client", "from greenkeeper.journal import store"),
+        ("house.model", "from greenkeeper.settings.load import load"),
+        ("house.model", "from greenkeeper import settings"),
+        ("settings.load", "from greenkeeper.control.step import step"),
+        ("model", "from greenkeeper.units import shown_c"),
+        ("status", "from greenkeeper.commands import now"),
+        ("assembly", "from greenkeeper.daemon import Keeper"),
+        ("daemon", "from greenkeeper.commands import run"),
+    ],
+)
+def test_a_forbidden_arrow_is_found(module: str, line: str) -> None:
+    (found,) = found_in(f"import math\n{line}\n", module)
+    assert found.startswith(f"line {line.count(chr(10)) + 2}: imports ")
+
+
+@pytest.mark.parametrize(
+    ("module", "line"),
+    [
+        ("control.step", "from greenkeeper.model import Now, Tick"),
+        ("control.step", "from greenkeeper.settings import derived"),
+        ("control.step", "from . import guard"),
+        ("control.step", "from .guard import permit"),
+        ("probes.modelled", "from greenkeeper.house.model import Parameters"),
+        ("house.model", "from greenkeeper.settings.schema import House"),
+        ("commands.run", "from greenkeeper.daemon import Keeper"),
+        ("assembly", "from greenkeeper import __version__, control"),
+        ("control.step", "import greenkeepers_friend.outputs"),
+    ],
+)
+def test_an_allowed_arrow_is_let_pass(module: str, line: str) -> None:
+    assert found_in(f"{line}\n", module) == []
+
+
+# --- importing has no effect -------------------------------------------------------------------
+
+
+def run_python(program: str, folder: Path) -> str:
+    done = subprocess.run(
+        [sys.executable, "-W", "error", "-c", program],
+        cwd=folder,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    return done.stdout
+
+
+def heavy_after_importing(names: list[str], folder: Path) -> list[str]:
+    program = f"""
+import sys
+for name in {names!r}:
+    __import__(name)
+print(*sorted({HEAVY!r} & sys.modules.keys()))
+"""
+    return run_python(program, folder).split()
+
+
+def of_room(room: str) -> list[str]:
+    return [f"{HOUSE}.{name}" for name in MODULES if name.partition(".")[0] == room]
+
+
+@pytest.mark.parametrize("room", ["control", "settings", "house", "model", "clock"])
+def test_what_decides_loads_nothing_that_acts(room: str, tmp_path: Path) -> None:
+    assert heavy_after_importing(of_room(room), tmp_path) == []
+
+
+def test_commands_load_what_they_need_only_when_they_run(tmp_path: Path) -> None:
+    assert heavy_after_importing(of_room("commands"), tmp_path) == []
+
+
+def test_a_heavy_import_would_be_noticed(tmp_path: Path) -> None:
+    assert heavy_after_importing(["sqlite3"], tmp_path) == ["sqlite3"]
+
+
+def test_importing_the_whole_house_leaves_no_trace(tmp_path: Path) -> None:
+    # lgpio, for one, makes a FIFO, starts a thread and changes the working folder.
+    names = [f"{HOUSE}.{name}" for name in MODULES if name and name != "__main__"]
+    program = f"""
+import os, signal, sys, threading
+before = dict(os.environ), os.getcwd(), signal.getsignal(signal.SIGTERM)
+for name in {names!r}:
+    __import__(name)
+assert (dict(os.environ), os.getcwd(), signal.getsignal(signal.SIGTERM)) == before
+assert threading.active_count() == 1, threading.enumerate()
+"""
+    assert run_python(program, tmp_path) == ""
+    assert list(tmp_path.iterdir()) == []
