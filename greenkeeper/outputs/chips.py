@@ -55,18 +55,20 @@ def _candidates() -> list[Path]:
 
 
 def _by_label(candidates: list[Path], look: Look) -> Chip:
-    others = []
+    others, troubles = [], []
     for path in candidates:
         try:
             chip = look(path)
         except OSError as error:
-            others.append(_chip_trouble(path, error))
+            troubles.append(_chip_trouble(path, error))
             continue
         if chip.label in HEADER_LABELS:
             return chip
         others.append(f"{path} is {chip.label!r}")
+    if not others:
+        raise OutputError("; ".join(troubles))
     raise OutputError(
-        f"no GPIO chip here is a Raspberry Pi's header ({'; '.join(others)}). "
+        f"no GPIO chip here is a Raspberry Pi's header ({'; '.join(others + troubles)}). "
         "If one of them is right all the same, name it as 'chip:' under 'gpio:' in the settings"
     )
 

@@ -65,6 +65,14 @@ def test_a_machine_with_other_chips_only_names_them(devices: Path) -> None:
     assert "gpiochip1 may not be opened by this user" in str(caught.value)
 
 
+def test_where_every_chip_is_forbidden_that_is_what_is_said(devices: Path) -> None:
+    look = _machine(devices, gpiochip0=errno.EACCES, gpiochip1=errno.EACCES)
+    with pytest.raises(OutputError) as caught:
+        chips.find("auto", look)
+    assert str(caught.value).count("may not be opened by this user") == 2
+    assert "Raspberry Pi's header" not in str(caught.value)
+
+
 @pytest.mark.parametrize(
     ("number", "words"),
     [
