@@ -1,0 +1,125 @@
+"""What the keeper understood of a settings file: who is kept where, and by what.
+
+Lives here: the summary that `check` shows for sound settings, in eighty columns, and the
+same as plain data. Does not live here: faults and remarks (settings/), and colour.
+"""
+
+import textwrap
+from collections.abc import Iterator
+from typing import Any
+
+from greenkeeper.settings import derived
+from greenkeeper.settings.checks.thermostat import Band, bands
+from greenkeeper.settings.faults import number
+from greenkeeper.settings.schema import GpioOutput, Output, Plant, Settings
+from greenkeeper.units import shown_c
+
+WIDTH = 80
+_LABEL = 13
+
+
+def lines(settings: Settings) -> Iterator[str]:
+    yield from _house(settings)
+    for zone_id in settings.zones:
+        yield ""
+        yield from _zone(settings, zone_id)
+
+
+def data(settings: Settings) -> dict[str, Any]:
+    """Zone by zone, for machines: probes, and the switching points in °C by day and night."""
+    return {
+        zone_id: {
+            "probes": list(zone.probes),
+            "heat_output": zone.heat.output if zone.heat else None,
+            "cool_output": zone.cool.output if zone.cool else None,
+            "ceiling_c": zone.ceiling_c,
+            **{name: _points(settings, zone_id, name == "night") for name in ("day", "night")},
+        }
+        for zone_id, zone in settings.zones.items()
+    }
+
+
+def _points(settings: Settings, zone_id: str, night: bool) -> dict[str, float | None]:
+    return {
+        "heat_on_c": derived.heat_setpoint_c(settings, zone_id, night),
+        "heat_off_c": derived.heat_off_c(settings, zone_id, night),
+        "cool_on_c": derived.cool_setpoint_c(settings, zone_id, night),
+        "cool_off_c": derived.cool_off_c(settings, zone_id, night),
+    }
+
+
+def _house(settings: Settings) -> Iterator[str]:
+    yield from _wrapped("site", f"{settings.site.name}, read every {number(settings.poll_s)} s")
+    if any(len(bands(settings, zone_id)) > 1 for zone_id in settings.zones):
+        night = f"from {settings.night.from_} to {settings.night.to}"
+        yield from _wrapped("night", f"{night}, {settings.site.timezone}")
+    if settings.site.outdoor_probe is not None:
+        yield from _wrapped("outdoors", settings.site.outdoor_probe)
+
+
+def _zone(settings: Settings, zone_id: str) -> Iterator[str]:
+    zone = settings.zones[zone_id]
+    yield f"zone {zone_id}"
+    yield from _wrapped("probes", ", ".join(zone.probes))
+    both = bands(settings, zone_id)
+    if zone.heat is not None:
+        yield from _mode("heat", both, zone.heat.output, settings)
+    if zone.cool is not None:
+        yield from _mode("cool", both, zone.cool.output, settings)
+    until = "until you clear it" if zone.ceiling_clears == "by-hand" else "until 5 K below again"
+    yield from _wrapped(
+        "ceiling", f"above {shown_c(zone.ceiling_c)} every heater is locked out, {until}"
+    )
+    yield from _wrapped("plants", _plants(settings, zone_id))
+
+
+def _mode(mode: str, both: list[Band], output: str, settings: Settings) -> Iterator[str]:
+    told = [(band, _switching(mode, band)) for band in both]
+    if len({text for _, text in told}) == 1:
+        yield from _wrapped(mode, told[0][1])
+    else:
+        for band, text in told:
+            yield from _wrapped(mode if band is both[0] else "", text + band.when)
+    yield from _wrapped("", f"by {output}: {_output(settings.outputs[output])}")
+
+
+def _switching(mode: str, band: Band) -> str:
+    on_c, off_c = (
+        (band.heat_on_c, band.heat_off_c) if mode == "heat" else (band.cool_on_c, band.cool_off_c)
+    )
+    return f"on at {_shown(on_c)}, off at {_shown(off_c)}"
+
+
+def _shown(temp_c: float | None) -> str:
+    return "nothing" if temp_c is None else shown_c(temp_c)
+
+
+def _output(output: Output) -> str:
+    power = f", {number(output.power_w)} W" if output.power_w is not None else ""
+    if isinstance(output, GpioOutput):
+        return f"GPIO{output.pin}, {output.on_level} is on{power}"
+    return f"a modelled {output.drives}{power}"
+
+
+def _plants(settings: Settings, zone_id: str) -> str:
+    plants = list(derived.plants_of(settings, zone_id))
+    if not plants:
+        return "none"
+    limits = [
+        _limit("at least", derived.plants_minimum_c(settings, zone_id), plants, "lowest_c"),
+        _limit("at most", derived.plants_maximum_c(settings, zone_id), plants, "max_c"),
+    ]
+    return "; ".join([str(len(plants)), *(limit for limit in limits if limit)])
+
+
+def _limit(words: str, limit_c: float | None, plants: list[Plant], key: str) -> str:
+    if limit_c is None:
+        return ""
+    named = ", ".join(plant.name for plant in plants if getattr(plant, key) == limit_c)
+    return f"{words} {shown_c(limit_c)} ({named})"
+
+
+def _wrapped(label: str, text: str) -> list[str]:
+    """Under a label in its column; a text without a label stands under the last one."""
+    first = f"  {label}".ljust(_LABEL)
+    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=" " * _LABEL)
