@@ -194,14 +194,18 @@ class Session:
     def _find(self, topic: str) -> None:
         """A topic retained from an earlier run: an alert that is over, a probe that is no
         more. Deleted unless it is in use; what cannot be ours is left alone."""
-        ours = topic.startswith(f"{self._root}/") and fault_of(topic, ABSENT, LARGEST_BYTES) is None
-        if not ours or self._going or self._found >= MOST_STRAYS:
+        if not self._could_be_ours(topic) or self._going or self._found >= MOST_STRAYS:
             return
         self._found += 1
         if self._table is None:
             self._undecided.add(topic)
         elif topic not in self._table:
             self._tell(topic, ABSENT)
+
+    def _could_be_ours(self, topic: str) -> bool:
+        """A value or an alert: two levels under our root, both of them IDs."""
+        ours = topic.startswith(f"{self._root}/") and topic.count("/") == self._root.count("/") + 2
+        return ours and fault_of(topic, ABSENT, LARGEST_BYTES) is None
 
     def _forget(self, topic: str) -> None:
         """Gone from broker and table: an alert that is over must not be kept for ever."""

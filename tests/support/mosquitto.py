@@ -307,4 +307,5 @@ class Recorder:
 
 def _record(line: str) -> Record:
     fields = json.loads(line)
-    return Record(fields["topic"], fields["payload"], fields["qos"], bool(fields["retain"]))
+    payload = fields["payload"] or ""  # it writes null for a zero-length one
+    return Record(fields["topic"], payload, fields["qos"], bool(fields["retain"]))

@@ -1,0 +1,22 @@
+"""A broker for every test that asks for one, and no thread left behind by any."""
+
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.support.mosquitto import Mosquitto
+
+
+@pytest.fixture
+def hub(tmp_path: Path) -> Iterator[Mosquitto]:
+    with Mosquitto(tmp_path / "hub") as broker:
+        yield broker
+
+
+@pytest.fixture(autouse=True)
+def no_thread_stays() -> Iterator[None]:
+    yield
+    left = [thread for thread in threading.enumerate() if thread.name == "broker"]
+    assert left == []
