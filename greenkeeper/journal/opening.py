@@ -1,0 +1,178 @@
+"""The journal's file: opened, made, brought up to date, or set aside when damaged.
+
+Lives here: what is done before the first row is written. Does not live here: rows
+(store.py) and what to do when opening fails (scribe.py).
+Only the writer opens like this. SQLite before 3.51.3 can damage a WAL database when two
+connections write and checkpoint at once (sqlite.org/wal.html, "The WAL-Reset Bug"):
+exactly one connection may do so, and everybody else opens read-only (reader.py).
+"""
+
+import sqlite3
+from collections.abc import Iterator, Mapping
+from contextlib import closing, contextmanager
+from datetime import UTC, datetime
+from importlib import resources
+from pathlib import Path
+from urllib.parse import quote
+
+from greenkeeper.errors import GreenkeeperError
+
+APPLICATION_ID = 0x474B4A31  # "GKJ1": says that a file is a journal of ours
+SCHEMA_VERSION = 1
+
+# How to get from a version to the next one: SQL statements, without BEGIN and COMMIT.
+MIGRATIONS: Mapping[int, str] = {}
+
+_BUSY_S = 2.0
+_WAL_LIMIT_BYTES = 4 * 1024 * 1024
+_DAMAGE = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
+
+# synchronous=FULL: every commit reaches the card before it counts. A day has some 400
+# commits, so it costs next to nothing, and a power cut takes at most one batch.
+# secure_delete=OFF: Debian turns it on, which writes every freed page once more; nothing
+# in here is secret. Freed pages are used again, so the file needs no vacuum: it stops
+# growing once minutes are as old as they may get.
+_PRAGMAS = f"""
+    PRAGMA synchronous = FULL;
+    PRAGMA foreign_keys = ON;
+    PRAGMA secure_delete = OFF;
+    PRAGMA journal_size_limit = {_WAL_LIMIT_BYTES};
+"""
+
+
+class RefusedError(GreenkeeperError):
+    """The file is not ours, or newer than this program: it is left untouched."""
+
+
+class DamagedError(GreenkeeperError):
+    """The file is damaged: it has to be set aside."""
+
+
+def primary_code(error: sqlite3.Error) -> int | None:
+    """SQLite's primary result code. None: the error is Python's own."""
+    code = getattr(error, "sqlite_errorcode", None)
+    return code & 0xFF if isinstance(code, int) else None
+
+
+@contextmanager
+def damage_named() -> Iterator[None]:
+    """Turn SQLite's words for damage into DamagedError; let other errors pass."""
+    try:
+        yield
+    except sqlite3.DatabaseError as error:
+        if primary_code(error) in _DAMAGE:
+            raise DamagedError(str(error)) from error
+        raise
+
+
+def open_for_writing(file: Path) -> sqlite3.Connection:
+    """The one connection that writes; makes the file where there is none.
+
+    The folder must exist. Raises RefusedError, DamagedError, and sqlite3.Error for
+    what may pass: a full disk, a lock, a folder that cannot be written.
+    """
+    db = sqlite3.connect(
+        f"file:{quote(str(file))}?mode=rwc", uri=True, isolation_level=None, timeout=_BUSY_S
+    )
+    try:
+        with damage_named():
+            _prepare(db, file)
+    except BaseException:
+        db.close()
+        raise
+    return db
+
+
+def _prepare(db: sqlite3.Connection, file: Path) -> None:
+    version = identify(db, file)
+    if version == 0:
+        # Must come before the transaction that makes the tables.
+        db.execute("PRAGMA journal_mode = WAL")
+        _in_one_transaction(db, _new_schema())
+    else:
+        _check(db)
+        migrate(db, file, version)
+    db.executescript(_PRAGMAS)
+
+
+def identify(db: sqlite3.Connection, file: Path) -> int:
+    """The layout's version; 0 for an empty file. Raises RefusedError."""
+    version = int(db.execute("PRAGMA user_version").fetchone()[0])
+    application = db.execute("PRAGMA application_id").fetchone()[0]
+    (objects,) = db.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    if application == 0 and version == 0 and objects == 0:
+        return 0
+    if application != APPLICATION_ID:
+        raise RefusedError(f"{file} is an SQLite file, but not a greenkeeper journal")
+    if version > SCHEMA_VERSION:
+        raise RefusedError(
+            f"{file} was written by a newer greenkeeper (layout {version}, this one knows "
+            f"{SCHEMA_VERSION}): install that one again, or move the file away"
+        )
+    return version
+
+
+def _new_schema() -> str:
+    schema = resources.files(__package__).joinpath("schema.sql").read_text(encoding="utf-8")
+    return (
+        f"{schema};PRAGMA application_id = {APPLICATION_ID};PRAGMA user_version = {SCHEMA_VERSION};"
+    )
+
+
+def _check(db: sqlite3.Connection) -> None:
+    # First whether it can be written at all: checking a large file takes seconds, too long
+    # to repeat whenever a read-only card is tried again.
+    db.execute("BEGIN IMMEDIATE")
+    db.execute("ROLLBACK")
+    found = [str(row[0]) for row in db.execute("PRAGMA quick_check(1)")]
+    if found != ["ok"]:
+        raise DamagedError("; ".join(found))
+
+
+def migrate(
+    db: sqlite3.Connection,
+    file: Path,
+    version: int,
+    steps: Mapping[int, str] = MIGRATIONS,
+    target: int = SCHEMA_VERSION,
+) -> None:
+    """Bring an older layout up to date: all of it or nothing, the old file kept beside it."""
+    if version == target:
+        return
+    with closing(sqlite3.connect(file.with_name(f"{file.name}.layout-{version}"))) as kept:
+        db.backup(kept)
+    script = "".join(f"{steps[each]};" for each in range(version, target))
+    _in_one_transaction(db, f"{script}PRAGMA user_version = {target};")
+
+
+def _in_one_transaction(db: sqlite3.Connection, script: str) -> None:
+    try:
+        db.executescript(f"BEGIN IMMEDIATE;{script}COMMIT;")
+    except sqlite3.Error:
+        if db.in_transaction:
+            db.execute("ROLLBACK")
+        raise
+
+
+def set_aside(file: Path, utc_s: float) -> Path:
+    """Rename a damaged journal with its companions; returns where it is kept.
+
+    Raises OSError.
+    """
+    stamp = datetime.fromtimestamp(utc_s, UTC).strftime("%Y%m%dT%H%M%SZ")
+    kept = _unused(file.with_name(f"{file.name}.damaged-{stamp}"))
+    # The companions first: a -wal left beside a new file of the same name would be played
+    # into it (sqlite.org/howtocorrupt.html, 1.4).
+    for suffix in ("-wal", "-shm", ""):
+        part = file.with_name(file.name + suffix)
+        if part.exists():
+            part.rename(kept.with_name(kept.name + suffix))
+    return kept
+
+
+def _unused(path: Path) -> Path:
+    candidate, number = path, 1
+    while candidate.exists():
+        number += 1
+        candidate = path.with_name(f"{path.name}-{number}")
+    return candidate

@@ -1,0 +1,340 @@
+"""Read-only questions to the journal.
+
+Lives here: opening without ever writing, and what reports and the page ask. Does not
+live here: wording and layout (reports), and the question whether all is well (check.py).
+
+Spans are from_utc_s <= t < to_utc_s, POSIX seconds. Queries are short and hold no
+transaction afterwards: a reader in the middle of one keeps the writer's log from being
+folded into the file.
+"""
+
+import sqlite3
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from types import TracebackType
+from typing import Any, NamedTuple, Self
+from urllib.parse import quote
+
+from greenkeeper.errors import GreenkeeperError
+from greenkeeper.journal.answers import (
+    Extreme,
+    Happening,
+    OnTimes,
+    RunRecord,
+    StepRecord,
+    Switched,
+    Temperatures,
+    ZoneState,
+)
+from greenkeeper.journal.opening import (
+    SCHEMA_VERSION,
+    DamagedError,
+    RefusedError,
+    damage_named,
+    identify,
+)
+from greenkeeper.journal.times import HOUR_S, MINUTE_S, hour_of
+
+# Where records stand, what tells their start, and how long one stands for at least. The last
+# hour may have been summed when it was only a minute old; its minutes tell the end better.
+_SPANS = (
+    ("minute", "id / 1000", MINUTE_S),
+    ("hour", "id / 1000", MINUTE_S),
+    ("switching", "utc_s", 1),
+    ("zone_change", "utc_s", 1),
+    ("event", "utc_s", 1),
+)
+_STEPS_BETWEEN_SIGNS = 100_000  # of SQLite's machine: some milliseconds
+
+
+class JournalError(GreenkeeperError):
+    """The journal cannot be read; the message says why and what to do."""
+
+
+class Journal:
+    """An open journal. A context manager; for one thread."""
+
+    def __init__(self, file: Path) -> None:
+        """Raises JournalError."""
+        self.file = file
+        self._db = _open(file)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        self._db.close()
+
+    def query(self, sql: str, values: Mapping[str, object] | None = None) -> list[Any]:
+        """All rows of one question. Raises JournalError."""
+        with _explained(self.file):
+            return self._db.execute(sql, values or {}).fetchall()
+
+    def while_working(self, alive: Callable[[], None]) -> None:
+        """Call this every now and then during long questions, as a sign of life."""
+        self._db.set_progress_handler(lambda: alive(), _STEPS_BETWEEN_SIGNS)
+
+    def span(self) -> tuple[int, int] | None:
+        """From the first record to the end of the last one. None: empty."""
+        ends = [
+            self.query(f"SELECT min({first}), max({first}) + {width_s} FROM {table}")[0]  # noqa: S608 - own words
+            for table, first, width_s in _SPANS
+        ]
+        firsts = [int(first) for first, _ in ends if first is not None]
+        lasts = [int(last) for _, last in ends if last is not None]
+        return (min(firsts), max(lasts)) if firsts else None
+
+    def site(self) -> str:
+        """The site's name; empty when the file never saw one."""
+        rows = self.query("SELECT value FROM meta WHERE name = 'site'")
+        return str(rows[0][0]) if rows else ""
+
+    def probes(self) -> list[str]:
+        """Every probe name ever recorded."""
+        return [row[0] for row in self.query("SELECT name FROM probe GROUP BY name")]
+
+    def outputs(self) -> list[str]:
+        """Every output name ever recorded."""
+        return [row[0] for row in self.query("SELECT name FROM output GROUP BY name")]
+
+    def minutes(self, probe: str, from_utc_s: float, to_utc_s: float) -> list[Temperatures]:
+        """Its minutes that begin within the span; none that are older than minutes_days."""
+        return self._temperatures("minute", probe, from_utc_s, to_utc_s)
+
+    def hours(self, probe: str, from_utc_s: float, to_utc_s: float) -> list[Temperatures]:
+        """Its hours that begin within the span. The running hour is not among them."""
+        return self._temperatures("hour", probe, from_utc_s, to_utc_s)
+
+    def output_minutes(self, output: str, from_utc_s: float, to_utc_s: float) -> list[OnTimes]:
+        """Its minutes that begin within the span; none that are older than minutes_days."""
+        return self._on_times("output_minute", output, from_utc_s, to_utc_s)
+
+    def output_hours(self, output: str, from_utc_s: float, to_utc_s: float) -> list[OnTimes]:
+        """Its hours that begin within the span. The running hour is not among them."""
+        return self._on_times("output_hour", output, from_utc_s, to_utc_s)
+
+    def lows(self, from_utc_s: float, to_utc_s: float) -> dict[str, Extreme]:
+        """The coldest of each probe, and when. A probe without a measurement is not in it."""
+        return self._extremes("low_c", "min", from_utc_s, to_utc_s)
+
+    def highs(self, from_utc_s: float, to_utc_s: float) -> dict[str, Extreme]:
+        """The warmest of each probe, and when. A probe without a measurement is not in it."""
+        return self._extremes("high_c", "max", from_utc_s, to_utc_s)
+
+    def on_seconds(self, output: str, from_utc_s: float, to_utc_s: float) -> float | None:
+        """Seconds on. None: nobody watched it in this span."""
+        return self._total("on_s", output, from_utc_s, to_utc_s)
+
+    def energy_kwh(self, output: str, from_utc_s: float, to_utc_s: float) -> float | None:
+        """By the power stated at the time. None: not watched, or its power is not stated."""
+        return self._total("on_s * power_w / 3.6e6", output, from_utc_s, to_utc_s)
+
+    def switchings(self, from_utc_s: float, to_utc_s: float) -> list[Switched]:
+        """Changes of outputs, in the order of their time."""
+        rows = self.query(
+            "SELECT utc_s, mono_s, run, output.name, is_on, reason"
+            " FROM switching JOIN output ON output.id = switching.output"
+            " WHERE utc_s >= :from AND utc_s < :to ORDER BY utc_s, run, mono_s, output.name",
+            _span(from_utc_s, to_utc_s),
+        )
+        return [Switched._make(row)._replace(on=bool(row[4])) for row in rows]
+
+    def zone_states(self, from_utc_s: float, to_utc_s: float) -> list[ZoneState]:
+        """What held within the span: for each zone the newest from before it, then the changes."""
+        columns = ", ".join(ZoneState._fields)
+        rows = self.query(
+            # Of a group with max(), SQLite gives the other columns of that very row
+            # (sqlite.org/lang_select.html, "Bare columns in an aggregate query").
+            f"SELECT {columns} FROM (SELECT {columns}, max(utc_s) FROM zone_change"  # noqa: S608
+            " WHERE utc_s < :from GROUP BY zone)"
+            f" UNION ALL SELECT {columns} FROM zone_change"
+            " WHERE utc_s >= :from AND utc_s < :to ORDER BY utc_s, run, mono_s, zone",
+            _span(from_utc_s, to_utc_s),
+        )
+        return [
+            state._replace(
+                heat_wanted=_flag(state.heat_wanted), cool_wanted=_flag(state.cool_wanted)
+            )
+            for state in map(ZoneState._make, rows)
+        ]
+
+    def events(self, from_utc_s: float, to_utc_s: float) -> list[Happening]:
+        """Events in the order of their time."""
+        rows = self.query(
+            "SELECT utc_s, mono_s, run, code, phase, subject, text FROM event"
+            " WHERE utc_s >= :from AND utc_s < :to ORDER BY utc_s, id",
+            _span(from_utc_s, to_utc_s),
+        )
+        return [Happening(*row) for row in rows]
+
+    def runs(self) -> list[RunRecord]:
+        """Every start of the keeper, in the order they happened."""
+        rows = self.query(
+            "SELECT id, boot_id, version, started_utc_s, stopped_utc_s, clean FROM run ORDER BY id"
+        )
+        return [RunRecord._make(row)._replace(clean=_flag(row[5])) for row in rows]
+
+    def clock_steps(self) -> list[StepRecord]:
+        """Every time the civil clock was set while the keeper ran."""
+        rows = self.query("SELECT before_utc_s, after_utc_s FROM clock_step ORDER BY id")
+        return [StepRecord(*row) for row in rows]
+
+    def _temperatures(
+        self, table: str, probe: str, from_utc_s: float, to_utc_s: float
+    ) -> list[Temperatures]:
+        rows = self.query(
+            f"SELECT utc_s, n, low_c, mean_c, high_c, bad FROM {table}"  # noqa: S608 - own words
+            f" JOIN probe ON probe.id = {table}.probe AND probe.name = :name"
+            f" WHERE {table}.id >= :from * 1000 AND {table}.id < :to * 1000 ORDER BY {table}.id",
+            {"name": probe, **_span(from_utc_s, to_utc_s)},
+        )
+        return [Temperatures(*row) for row in rows]
+
+    def _on_times(
+        self, table: str, output: str, from_utc_s: float, to_utc_s: float
+    ) -> list[OnTimes]:
+        rows = self.query(
+            f"SELECT utc_s, on_s, switchings FROM {table}"  # noqa: S608 - own words
+            f" JOIN output ON output.id = {table}.output AND output.name = :name"
+            f" WHERE {table}.id >= :from * 1000 AND {table}.id < :to * 1000 ORDER BY {table}.id",
+            {"name": output, **_span(from_utc_s, to_utc_s)},
+        )
+        return [OnTimes(*row) for row in rows]
+
+    def _extremes(
+        self, column: str, pick: str, from_utc_s: float, to_utc_s: float
+    ) -> dict[str, Extreme]:
+        found: dict[str, Extreme] = {}
+        better = min if pick == "min" else max
+        for piece in self._pieces("minute", "hour", from_utc_s, to_utc_s):
+            rows = self.query(
+                f"SELECT probe.name, {pick}({column}), utc_s FROM {piece.table}"  # noqa: S608
+                f" JOIN probe ON probe.id = {piece.table}.probe"
+                f" WHERE {piece.table}.id >= :from * 1000 AND {piece.table}.id < :to * 1000"
+                f" AND {column} IS NOT NULL GROUP BY probe.name",
+                _span(piece.from_utc_s, piece.to_utc_s),
+            )
+            for name, temp_c, utc_s in rows:
+                new = Extreme(temp_c, utc_s, piece.width_s)
+                found[name] = better(found.get(name, new), new, key=lambda each: each.temp_c)
+        return {name: self._pinned(name, column, extreme) for name, extreme in found.items()}
+
+    def _pinned(self, probe: str, column: str, extreme: Extreme) -> Extreme:
+        """The minute of an extreme known by its hour, as long as the minutes are there."""
+        if extreme.within_s == MINUTE_S:
+            return extreme
+        rows = self.query(
+            "SELECT utc_s FROM minute JOIN probe ON probe.id = minute.probe"  # noqa: S608
+            f" WHERE minute.id >= :from * 1000 AND minute.id < :to * 1000 AND {column} = :temp"
+            " AND probe.name = :name ORDER BY minute.id LIMIT 1",
+            {
+                "name": probe,
+                "temp": extreme.temp_c,
+                **_span(extreme.utc_s, extreme.utc_s + HOUR_S),
+            },
+        )
+        return extreme._replace(utc_s=rows[0][0], within_s=MINUTE_S) if rows else extreme
+
+    def _total(self, what: str, output: str, from_utc_s: float, to_utc_s: float) -> float | None:
+        totals = []
+        for piece in self._pieces("output_minute", "output_hour", from_utc_s, to_utc_s):
+            rows = self.query(
+                f"SELECT sum({what}) FROM {piece.table}"  # noqa: S608 - own words
+                f" JOIN output ON output.id = {piece.table}.output AND output.name = :name"
+                f" WHERE {piece.table}.id >= :from * 1000 AND {piece.table}.id < :to * 1000",
+                {"name": output, **_span(piece.from_utc_s, piece.to_utc_s)},
+            )
+            totals.append(rows[0][0])
+        known = [total for total in totals if total is not None]
+        return sum(known) if known else None
+
+    def _pieces(self, minute: str, hour: str, from_utc_s: float, to_utc_s: float) -> "list[_Piece]":
+        """A span cut so that whole hours come from the hours and the rest from the minutes.
+
+        Where the minutes are gone, an hour counts by its start.
+        """
+        first_minute = self.query(f"SELECT min(id) / 1000 FROM {minute}")[0][0]  # noqa: S608
+        last_hour = self.query(f"SELECT max(id) / 1000 FROM {hour}")[0][0]  # noqa: S608
+        start, end = _span(from_utc_s, to_utc_s).values()
+        # Minutes are deleted by whole hours: from here on none is missing.
+        whole_from = end if first_minute is None else hour_of(first_minute)
+        summed_to = start if last_hour is None else last_hour + HOUR_S
+        middle = max(start, min(end, whole_from))
+        inner_from = -(-middle // HOUR_S) * HOUR_S
+        inner_to = max(inner_from, min(hour_of(end), summed_to))
+        cut = [
+            _Piece(hour, HOUR_S, start, middle),
+            _Piece(minute, MINUTE_S, middle, min(inner_from, end)),
+            _Piece(hour, HOUR_S, inner_from, inner_to),
+            _Piece(minute, MINUTE_S, inner_to, end),
+        ]
+        return [piece for piece in cut if piece.from_utc_s < piece.to_utc_s]
+
+
+class _Piece(NamedTuple):
+    table: str
+    width_s: int
+    from_utc_s: int
+    to_utc_s: int
+
+
+def _span(from_utc_s: float, to_utc_s: float) -> dict[str, int]:
+    """Whole seconds: a row that begins within a second belongs to it."""
+    return {"from": -int(-from_utc_s // 1), "to": -int(-to_utc_s // 1)}
+
+
+def _flag(value: int | None) -> bool | None:
+    return None if value is None else bool(value)
+
+
+def _open(file: Path) -> sqlite3.Connection:
+    if not file.exists():
+        raise JournalError(f"{file}: there is no journal; the keeper makes it when it first runs")
+    with _explained(file):
+        db = sqlite3.connect(_uri(file), uri=True)
+        try:
+            version = identify(db, file)
+        except BaseException:
+            db.close()
+            raise
+    if version != SCHEMA_VERSION:
+        db.close()
+        known = "an empty file" if version == 0 else f"of layout {version}"
+        raise JournalError(f"{file} is {known}: start the keeper once, and it is made ready")
+    return db
+
+
+def _uri(file: Path) -> str:
+    """With a log beside it a journal is in use, or was when the power went: read both.
+
+    Without one nobody writes, and `immutable` reads it even from a folder in which the
+    reader may not make the log's files (sqlite.org/wal.html, "Read-Only Databases"). On a
+    journal in use it would miss all that is in the log.
+    """
+    in_use = file.with_name(f"{file.name}-wal").exists()
+    return f"file:{quote(str(file))}?mode=ro{'' if in_use else '&immutable=1'}"
+
+
+@contextmanager
+def _explained(file: Path) -> Iterator[None]:
+    try:
+        with damage_named():
+            yield
+    except RefusedError as error:
+        raise JournalError(str(error)) from error
+    except DamagedError as error:
+        raise JournalError(
+            f"{file} is damaged or no journal at all ({error}). If it is the keeper's, the next"
+            " start sets it aside and begins a new one"
+        ) from error
+    except sqlite3.Error as error:
+        raise JournalError(f"{file} cannot be read: {error}") from error

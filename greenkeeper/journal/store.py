@@ -1,0 +1,284 @@
+"""The one connection that writes the journal, and what it writes.
+
+Lives here: rows into tables, hours from minutes, and the daily upkeep. Each call is one
+transaction: all of it is on the card, or none. Does not live here: opening (opening.py),
+faults (scribe.py) and threads (writer.py). A Store belongs to one thread.
+"""
+
+import sqlite3
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import NamedTuple, Self
+
+from greenkeeper.journal.opening import damage_named, open_for_writing
+from greenkeeper.journal.rows import (
+    ClockStep,
+    Minute,
+    Note,
+    OutputMinute,
+    ProbeMinute,
+    Switching,
+    ZoneChange,
+)
+from greenkeeper.journal.times import DAY_S, HOUR_S, hour_of
+from greenkeeper.model import Event, Now
+
+# One upkeep deletes at most this much: a clock gone mad cannot empty the journal in a
+# night, and a shortened keep_days does not rewrite the card in one go.
+_DELETE_AT_ONCE_S = 2 * DAY_S
+
+
+class Run(NamedTuple):
+    """One start of the keeper."""
+
+    boot_id: str
+    version: str
+    started: Now
+
+
+class Keeping(NamedTuple):
+    """What the settings say about the journal's contents."""
+
+    site: str
+    timezone: str
+    keep_days: int
+    minutes_days: int
+
+
+# Keys are utc_s * 1000 + number: see the head of schema.sql.
+_PROBE_MINUTE = """
+    INSERT INTO minute (id, n, low_c, mean_c, high_c, bad) VALUES (? * 1000 + ?, ?, ?, ?, ?, ?)
+    ON CONFLICT (id) DO UPDATE SET
+        n = n + excluded.n,
+        low_c = min(coalesce(low_c, excluded.low_c), coalesce(excluded.low_c, low_c)),
+        mean_c = (coalesce(mean_c * n, 0) + coalesce(excluded.mean_c * excluded.n, 0))
+                 / nullif(n + excluded.n, 0),
+        high_c = max(coalesce(high_c, excluded.high_c), coalesce(excluded.high_c, high_c)),
+        bad = bad + excluded.bad
+"""
+_OUTPUT_MINUTE = """
+    INSERT INTO output_minute (id, on_s, switchings) VALUES (? * 1000 + ?, ?, ?)
+    ON CONFLICT (id) DO UPDATE SET
+        on_s = on_s + excluded.on_s, switchings = switchings + excluded.switchings
+"""
+_HOUR = """
+    INSERT OR REPLACE INTO hour (id, n, low_c, mean_c, high_c, bad)
+    SELECT :start * 1000 + probe, sum(n), min(low_c), sum(mean_c * n) / nullif(sum(n), 0),
+           max(high_c), sum(bad)
+    FROM minute WHERE id >= :start * 1000 AND id < :end * 1000 GROUP BY probe
+"""
+_OUTPUT_HOUR = """
+    INSERT OR REPLACE INTO output_hour (id, on_s, switchings, minutes)
+    SELECT :start * 1000 + output, sum(on_s), sum(switchings), count(*)
+    FROM output_minute WHERE id >= :start * 1000 AND id < :end * 1000 GROUP BY output
+"""
+_HOURS_SINCE = """
+    SELECT DISTINCT utc_s / 3600 * 3600 FROM
+    (SELECT utc_s FROM minute WHERE id >= :since * 1000
+     UNION ALL SELECT utc_s FROM output_minute WHERE id >= :since * 1000)
+"""
+_LAST_HOUR = """
+    SELECT max(id) / 1000 FROM
+    (SELECT max(id) AS id FROM hour UNION ALL SELECT max(id) FROM output_hour)
+"""
+_OWN_RUN = "SELECT id FROM run WHERE id = ? AND boot_id = ? AND started_mono_s = ?"
+
+
+class Store:
+    def __init__(
+        self, db: sqlite3.Connection, run: Run, keeping: Keeping, run_id: int | None
+    ) -> None:
+        self._db = db
+        self._ids: dict[tuple[str, str, object], int] = {}
+        self.run_id = self._begin(run, keeping, run_id)
+
+    @classmethod
+    def open(cls, file: Path, run: Run, keeping: Keeping, run_id: int | None = None) -> Self:
+        """run_id: this run's number in the file, if it was opened before.
+
+        Raises what open_for_writing raises.
+        """
+        db = open_for_writing(file)
+        try:
+            return cls(db, run, keeping, run_id)
+        except BaseException:
+            db.close()
+            raise
+
+    def write(self, minutes: Sequence[Minute], notes: Sequence[Note], running: float) -> None:
+        """Put rows on the card in one commit, and the hours they complete.
+
+        running: the POSIX second it is now; its hour is not summed before it is over.
+        Raises sqlite3.Error and DamagedError, nothing written.
+        """
+        with self._transaction():
+            self._write_minutes(minutes)
+            if minutes:
+                self._sum_hours({hour_of(minute.utc_s) for minute in minutes}, hour_of(running))
+            for note in notes:
+                self._write_note(note)
+
+    def upkeep(self, now: Now, keeping: Keeping) -> None:
+        """The daily work: delete what is too old, and fold the log into the file.
+
+        Without a trusted clock nothing is too old. Raises like write().
+        """
+        if now.clock_trusted:
+            minutes_before_s = now.utc_s - keeping.minutes_days * DAY_S
+            rest_before_s = now.utc_s - keeping.keep_days * DAY_S
+            with self._transaction():
+                for table in ("minute", "output_minute"):
+                    self._delete_old(table, "id", 1000, minutes_before_s)
+                for table in ("hour", "output_hour"):
+                    self._delete_old(table, "id", 1000, rest_before_s)
+                for table in ("switching", "zone_change", "event"):
+                    self._delete_old(table, "utc_s", 1, rest_before_s)
+        with damage_named():
+            # A reader in the middle of a query makes this do less; tomorrow is another day.
+            self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+
+    def stop(self, now: Now, *, clean: bool) -> None:
+        """Write down the end of the run. Raises like write()."""
+        with self._transaction():
+            self._sum_hours(set(), None)
+            self._db.execute(
+                "UPDATE run SET stopped_utc_s = ?, stopped_mono_s = ?, clean = ? WHERE id = ?",
+                (round(now.utc_s, 3), round(now.mono_s, 3), int(clean), self.run_id),
+            )
+
+    def close(self) -> None:
+        """Let go of the file. Safe to call twice."""
+        self._db.close()
+
+    @contextmanager
+    def _transaction(self) -> Iterator[None]:
+        with damage_named():
+            # IMMEDIATE: a lock held by somebody else shows here, before any work is done.
+            self._db.execute("BEGIN IMMEDIATE")
+            try:
+                yield
+                self._db.execute("COMMIT")
+            except BaseException:
+                self._ids.clear()  # some may have been given in what is now undone
+                if self._db.in_transaction:
+                    self._db.execute("ROLLBACK")
+                raise
+
+    def _begin(self, run: Run, keeping: Keeping, run_id: int | None) -> int:
+        """Find or write this run's row: after a fault the same run opens the file again."""
+        with self._transaction():
+            for name, value in (("site", keeping.site), ("timezone", keeping.timezone)):
+                self._db.execute("INSERT OR REPLACE INTO meta VALUES (?, ?)", (name, value))
+            identity = (run_id, run.boot_id, run.started.mono_s)
+            found = self._db.execute(_OWN_RUN, identity).fetchone()
+            self._sum_hours(set(), None)
+            return int(found[0]) if found else self._insert("run", **_run_columns(run))
+
+    def _write_minutes(self, minutes: Sequence[Minute]) -> None:
+        probes = [each for each in minutes if isinstance(each, ProbeMinute)]
+        outputs = [each for each in minutes if isinstance(each, OutputMinute)]
+        self._db.executemany(
+            _PROBE_MINUTE,
+            [
+                (row.utc_s, self._id("probe", row.probe, "source", row.source), *row[3:])
+                for row in probes
+            ],
+        )
+        self._db.executemany(
+            _OUTPUT_MINUTE,
+            [
+                (
+                    row.utc_s,
+                    self._id("output", row.output, "power_w", row.power_w),
+                    row.on_s,
+                    row.switchings,
+                )
+                for row in outputs
+            ],
+        )
+
+    def _sum_hours(self, touched: set[int], running: int | None) -> None:
+        """Sum these hours from their minutes, and all that were not summed yet.
+
+        Invariant: an hour up to the last summed one equals its minutes, whatever the clock
+        did meanwhile. So only the running hour may wait, and only while it is the newest.
+        """
+        last = self._db.execute(_LAST_HOUR).fetchone()[0]
+        since = -1 if last is None else last + HOUR_S
+        newer = {int(row[0]) for row in self._db.execute(_HOURS_SINCE, {"since": since})}
+        waiting = {running} if running is not None and running >= since else set()
+        for start in sorted((touched | newer) - waiting):
+            span = {"start": start, "end": start + HOUR_S}
+            self._db.execute(_HOUR, span)
+            self._db.execute(_OUTPUT_HOUR, span)
+
+    def _write_note(self, note: Note) -> None:
+        match note:
+            case Switching():
+                output = self._id("output", note.output, "power_w", note.power_w)
+                reason = _storable(note.reason)
+                self._insert_note("switching", note, output=output, is_on=note.on, reason=reason)
+            case ZoneChange():
+                columns = note._asdict()
+                del columns["utc_s"], columns["mono_s"]
+                self._insert_note("zone_change", note, **columns)
+            case ClockStep():
+                self._insert("clock_step", run=self.run_id, **note._asdict())
+            case Event():
+                subject, text = _storable(note.subject), _storable(note.text)
+                self._insert_note(
+                    "event",
+                    note,
+                    code=note.code,
+                    phase=note.phase.value,
+                    subject=subject,
+                    text=text,
+                )
+
+    def _insert_note(
+        self, table: str, note: Switching | ZoneChange | Event, **columns: object
+    ) -> None:
+        utc_s, mono_s = round(note.utc_s, 3), round(note.mono_s, 3)
+        self._insert(table, utc_s=utc_s, mono_s=mono_s, run=self.run_id, **columns)
+
+    def _id(self, table: str, name: str, detail: str, value: str | float | None) -> int:
+        """The small number of a probe (detail: its source) or an output (its power)."""
+        key = (table, name, value)
+        if key not in self._ids:
+            # The words come from this class.
+            query = f"SELECT id FROM {table} WHERE name = ? AND {detail} IS ?"  # noqa: S608
+            found = self._db.execute(query, (name, value)).fetchone()
+            self._ids[key] = (
+                self._insert(table, name=name, **{detail: value}) if found is None else found[0]
+            )
+        return self._ids[key]
+
+    def _insert(self, table: str, **columns: object) -> int:
+        """One row; returns its rowid. Table and columns are words of this module."""
+        marks = ", ".join("?" * len(columns))
+        statement = f"INSERT INTO {table} ({', '.join(columns)}) VALUES ({marks})"  # noqa: S608
+        return self._db.execute(statement, tuple(columns.values())).lastrowid or 0
+
+    def _delete_old(self, table: str, key: str, scale: int, before_utc_s: float) -> None:
+        """scale: how many of the key make a second."""
+        # The words are upkeep()'s own.
+        oldest = self._db.execute(f"SELECT min({key}) FROM {table}").fetchone()[0]  # noqa: S608
+        if oldest is None:
+            return
+        before = hour_of(min(before_utc_s, oldest / scale + _DELETE_AT_ONCE_S)) * scale
+        self._db.execute(f"DELETE FROM {table} WHERE {key} < ?", (before,))  # noqa: S608
+
+
+def _run_columns(run: Run) -> dict[str, object]:
+    return {
+        "boot_id": run.boot_id,
+        "version": run.version,
+        "started_utc_s": run.started.utc_s,
+        "started_mono_s": run.started.mono_s,
+    }
+
+
+def _storable(text: str) -> str:
+    """Text SQLite takes: a file name's undecodable bytes must not cost the row."""
+    return text.encode("utf-8", "replace").decode("utf-8")
