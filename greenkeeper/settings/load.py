@@ -24,7 +24,15 @@ from greenkeeper.settings.schema import Settings
 from greenkeeper.settings.translate import Translation, slips
 from greenkeeper.settings.yamlnodes import Document
 
-__all__ = ["Loaded", "SettingsError", "SettingsFault", "load", "load_placed", "parse"]
+__all__ = [
+    "Loaded",
+    "SettingsError",
+    "SettingsFault",
+    "load",
+    "load_placed",
+    "parse",
+    "parse_placed",
+]
 
 MOST_BYTES = 1 << 20
 
@@ -57,12 +65,27 @@ def load(path: Path) -> Settings:
 def load_placed(path: Path) -> Loaded:
     """As load, with the places that remarks need. Raises SettingsError."""
     file = str(path).encode("utf-8", "backslashreplace").decode("utf-8")
-    return _parse_placed(_decoded(_content(path, file), file), file)
+    return parse_placed(_decoded(_content(path, file), file), file)
 
 
 def parse(text: str, name: str) -> Settings:
     """The settings in this text; `name` stands for the file. Raises SettingsError."""
-    return _parse_placed(text, name).settings
+    return parse_placed(text, name).settings
+
+
+def parse_placed(text: str, file: str) -> Loaded:
+    """As parse, with the places that remarks need. Raises SettingsError."""
+    document = yamlnodes.read(text, file)
+    if not document.whole:
+        raise SettingsError(document.faults)
+    if document.data is None and not document.faults:
+        raise _whole_file(file, "an empty file", "site, probes and zones at least")
+    if not isinstance(document.data, dict):
+        raise SettingsError([*document.faults, _no_group(document.data, file)])
+    settings, faults = _checked(document.data, document, file)
+    if settings is None or faults:
+        raise SettingsError(faults)
+    return Loaded(settings, document.places, file)
 
 
 def _content(path: Path, file: str) -> bytes:
@@ -101,20 +124,6 @@ def _decoded(content: bytes, file: str) -> str:
 
 def _whole_file(file: str, found: str, allowed: str, hint: str = "") -> SettingsError:
     return SettingsError([SettingsFault(file, *WHOLE_FILE, "", found, allowed, hint)])
-
-
-def _parse_placed(text: str, file: str) -> Loaded:
-    document = yamlnodes.read(text, file)
-    if not document.whole:
-        raise SettingsError(document.faults)
-    if document.data is None and not document.faults:
-        raise _whole_file(file, "an empty file", "site, probes and zones at least")
-    if not isinstance(document.data, dict):
-        raise SettingsError([*document.faults, _no_group(document.data, file)])
-    settings, faults = _checked(document.data, document, file)
-    if settings is None or faults:
-        raise SettingsError(faults)
-    return Loaded(settings, document.places, file)
 
 
 def _no_group(data: Any, file: str) -> SettingsFault:

@@ -82,7 +82,7 @@ def hint(key: Key, value: object) -> str:
     if key.is_number:
         return _number_hint(key, value) if isinstance(value, str) else ""
     if key.kind is Kind.CHOICE:
-        return did_you_mean(nearest(str(value), key.choices))
+        return did_you_mean(nearest(value, key.choices)) if isinstance(value, str) else ""
     if key.kind is Kind.TEXT:
         return _text_hint(key, value)
     return ""

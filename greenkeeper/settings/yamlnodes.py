@@ -39,7 +39,7 @@ class Document(NamedTuple):
     places: Places
     faults: tuple[SettingsFault, ...]
     unusable: frozenset[Path]  # values already found faulty: nothing more need be said
-    doubtful: frozenset[Path]  # groups that lost a key, and keys given twice
+    doubtful: frozenset[Path]  # groups that may lack a key, and keys given twice
     whole: bool
 
 
@@ -111,6 +111,7 @@ class _Reader:
             event = self._next()
         if not isinstance(event, yaml.StreamEndEvent):
             self._fault(event, (), "a second document", "one, without a line of --- inside")
+            self._doubtful.add(())
         return data
 
     def _next(self) -> Any:

@@ -51,7 +51,9 @@ _CASES = (
     ),
     _Case("mapping keys are not allowed", Words("a question mark", "a word and a colon", _QUOTES)),
     _Case(
-        "could not find expected ':'", Words("a line without a colon", "lines such as key: value")
+        "could not find expected ':'",
+        Words("a line without a colon", "lines such as key: value"),
+        from_opening=True,
     ),
     _Case(
         "found unexpected end of stream",
