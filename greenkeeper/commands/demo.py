@@ -39,9 +39,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--speed",
         type=_speed,
-        default=1200.0,
+        default=1500.0,
         metavar="N",
-        help="seconds of the house in a second of yours; 0: as fast as it goes (default: 1200)",
+        help="seconds of the house in a second of yours; 0: as fast as it goes (default: 1500)",
     )
     parser.add_argument(
         "--settings", type=Path, metavar="FILE", help="another house, with modelled parts"

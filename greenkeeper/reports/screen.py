@@ -136,8 +136,7 @@ class HourlyView:
 def _hour_line(document: StatusDocument) -> str:
     when = words.moment(document["utc_s"], document["timezone"])
     zones = [
-        f"{name} {words.temperature(zone['coldest_c'])}"
-        for name, zone in document["zones"].items()
+        f"{name} {words.temperature(zone['coldest_c'])}" for name, zone in document["zones"].items()
     ]
     outdoor = document["outdoor_probe"]
     if outdoor is not None:
