@@ -187,6 +187,7 @@ def _open(working: Path, *arguments: str) -> str:
     done = subprocess.run(
         [sys.executable, "-W", "error", "-c", _OPEN, *arguments],
         cwd=working,
+        env={**os.environ, "LG_WD": str(working)},  # as somebody may have it set
         capture_output=True,
         text=True,
         timeout=60,

@@ -297,6 +297,22 @@ def test_closing_closes_every_driver_whatever_the_others_do(
     assert not drivers[failing].on
 
 
+def test_all_are_off_before_the_first_is_closed(clock: HandClock) -> None:
+    seen: list[str] = []
+
+    class Listed(RecorderDriver):
+        def switch(self, *, on: bool) -> None:
+            seen.append(f"{self.name} {'on' if on else 'off'}")
+
+        def close(self) -> None:
+            seen.append(f"{self.name} closed")
+
+    board = Switchboard({name: Listed(name, clock) for name in ("heater", "fan")}, clock)
+    board.apply([on("heater"), on("fan")])
+    board.close()
+    assert seen[2:] == ["heater off", "fan off", "heater closed", "fan closed"]
+
+
 def test_closing_ends_the_thread(drivers: dict[str, RecorderDriver], clock: HandClock) -> None:
     board = Switchboard(drivers, clock)
     board.close()
