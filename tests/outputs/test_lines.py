@@ -24,7 +24,7 @@ def kernel(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> FakeKernel:
 @pytest.fixture(params=["lgpio", "gpiod"])
 def lines(
     request: pytest.FixtureRequest,
-    kernel: FakeKernel,  # noqa: ARG001 # it has to be there
+    kernel: FakeKernel,  # it has to be there
     tmp_path: Path,
 ) -> Lines:
     return open_lines(Gpio(backend=request.param), tmp_path)
