@@ -59,6 +59,10 @@ def test_a_failed_checksum_is_never_a_temperature() -> None:
     assert fault_of(slave_text(damaged)) is Fault.CHECKSUM
 
 
+def test_the_kernel_s_no_is_final_even_where_the_bytes_look_right() -> None:
+    assert fault_of(CAPTURE_2016.replace("YES", "NO")) is Fault.CHECKSUM
+
+
 def test_a_wrong_checksum_is_found_although_the_kernel_says_yes() -> None:
     assert fault_of(CAPTURE_2016.replace("4b 01", "4f 01")) is Fault.CHECKSUM
 
