@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 NAME = "probes"
 HELP = """What hangs on the 1-Wire bus now, with what each probe reads, ready to paste.
 
-With --watch it stays: warm one with your hand and see which moves. It may run beside
-a running keeper. Exit code 1 when a probe or the bus is not well.
+With --watch it stays: warm one with your hand and see which moves. It may run
+beside a running keeper. Exit code 1 when a probe or the bus is not well.
 
 examples:
   greenkeeper probes
