@@ -1,0 +1,64 @@
+"""Every code in the catalogue has its paragraph for people, and no paragraph is stale."""
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+
+from greenkeeper.errors import CATALOGUE, Entry
+
+MESSAGES = Path(__file__).parents[1] / "hardware-notes" / "messages.md"
+PARTS = ("It means", "Check", "Meanwhile")  # in this order
+FEWEST_WORDS = 4
+
+
+class Paragraph(NamedTuple):
+    summary: str
+    parts: dict[str, str]
+
+
+def paragraphs(text: str) -> Iterator[tuple[str, Paragraph]]:
+    for section in re.split(r"^### ", text, flags=re.MULTILINE)[1:]:
+        body = re.split(r"^## ", section, flags=re.MULTILINE)[0]
+        code, summary, *rest = [block.strip() for block in body.split("\n\n") if block.strip()]
+        parts = {}
+        for block in rest:
+            found = re.match(r"\*\*(.+?)\*\* (.+)", block, re.DOTALL)
+            assert found is not None, f"{code}: not one of the three parts: {block!r}"
+            parts[found[1]] = " ".join(found[2].split())
+        yield code, Paragraph(" ".join(summary.split()), parts)
+
+
+FOUND = list(paragraphs(MESSAGES.read_text(encoding="utf-8")))
+
+
+def test_paragraphs_and_catalogue_name_the_same_codes_each_once() -> None:
+    assert sorted(code for code, _ in FOUND) == sorted(CATALOGUE)
+
+
+@pytest.mark.parametrize("code", CATALOGUE.keys())
+def test_a_paragraph_says_what_it_means_what_to_check_and_what_happens(code: str) -> None:
+    parts = dict(FOUND)[code].parts
+    assert tuple(parts) == PARTS
+    for name, text in parts.items():
+        assert len(text.split()) >= FEWEST_WORDS, f"{code}: {name} says next to nothing"
+
+
+@pytest.mark.parametrize("code", CATALOGUE.keys())
+def test_title_level_and_delay_are_the_catalogues(code: str) -> None:
+    entry = CATALOGUE[code]
+    title = entry.title[0].upper() + entry.title[1:]
+    level = entry.level.name.capitalize()
+    assert dict(FOUND)[code].summary == f"*{title}.* {level}, told {_delay(entry)}."
+
+
+def _delay(entry: Entry) -> str:
+    seconds = entry.raise_after_s
+    if seconds == 0:
+        return "at once"
+    if seconds < 60:
+        return f"after {seconds:.0f} seconds"
+    minutes = seconds / 60
+    return f"after {minutes:g} minute{'' if minutes == 1 else 's'}"

@@ -1,0 +1,103 @@
+"""The figures in hardware-notes that follow from others: worked out again.
+
+What comes from a data sheet or a code is only as right as its source in brackets; what is
+computed from it has to be computed right.
+"""
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from greenkeeper.settings.checks.wiring import UNSAFE_PINS
+from greenkeeper.settings.schema import Settings
+
+NOTES = Path(__file__).parents[1] / "hardware-notes"
+RATED_OPERATIONS = 100_000
+WINTER_DAYS = 180
+
+
+def rows(note: str, heading: str) -> Iterator[list[str]]:
+    """The cells of the first table below a heading, its head left out."""
+    text = (NOTES / note).read_text(encoding="utf-8").partition(f"\n## {heading}")[2]
+    table = re.search(r"(?:^\|.*\n)+", text, re.MULTILINE)
+    assert table is not None, f"no table under {heading!r} in {note}"
+    for line in table[0].splitlines()[2:]:
+        yield [cell.strip() for cell in line.strip("|").split("|")]
+
+
+def number(text: str) -> float:
+    found = re.match(r"[\d,.]+", text)
+    assert found is not None, text
+    return float(found[0].replace(",", ""))
+
+
+def test_heater_currents_and_contacts_are_worked_out_right() -> None:
+    table = list(rows("relays.md", "1. What they carry"))
+    assert len(table) == 5
+    for power, *cells in table:
+        for volt, amp, contact in zip((230, 120), cells[::2], cells[1::2], strict=True):
+            assert number(amp) == pytest.approx(number(power) / volt, abs=0.051)
+            assert number(contact) == pytest.approx(1.5 * number(power) / volt, abs=0.051)
+
+
+def test_relay_life_follows_from_the_minimum_times() -> None:
+    table = list(rows("relays.md", "2. How long they last"))
+    assert len(table) == 5
+    for times, an_hour, a_winter, days in table:
+        assert number(an_hour) == 3600 / number(times)
+        assert number(a_winter) == number(an_hour) * 24 * WINTER_DAYS
+        assert number(days) == round(RATED_OPERATIONS / (number(an_hour) * 24))
+
+
+def test_the_default_minimum_times_are_those_of_the_settings() -> None:
+    (line,) = [row[0] for row in rows("relays.md", "2. How") if "default" in row[0]]
+    settings = _smallest()
+    heater = settings.outputs["heater"]
+    assert line == (
+        f"{heater.min_on_s + heater.min_off_s:.0f} s "
+        f"(the default: {heater.min_on_s:.0f} + {heater.min_off_s:.0f})"
+    )
+
+
+def test_safe_states_speaks_of_the_default_times() -> None:
+    text = (NOTES / "safe-states.md").read_text(encoding="utf-8")
+    settings = _smallest()
+    probe = settings.probes["bench"]
+    assert f"every {settings.poll_s:.0f} s (`poll_s`)" in text
+    assert f"permission that\nlasts {settings.lease_s:.0f} s" in text
+    assert f"`stale_s` {probe.stale_s:.0f} s" in text
+
+
+def _smallest() -> Settings:
+    return Settings.model_validate(
+        {
+            "site": {"name": "invented"},
+            "probes": {"bench": {"kind": "onewire", "rom": "28-0316a2795a01"}},
+            "outputs": {"heater": {"kind": "gpio", "pin": 17}},
+            "zones": {
+                "bench": {"probes": ["bench"], "heat": {"output": "heater", "setpoint_c": 5.0}}
+            },
+        }
+    )
+
+
+def test_the_pins_to_avoid_are_those_the_settings_refuse() -> None:
+    text = (NOTES / "wiring.md").read_text(encoding="utf-8")
+    table = text.partition("| BCM | why not |\n|---|---|\n")[2].partition("\n\n")[0]
+    named = {pin for line in table.splitlines() for pin in _pins(line.split("|")[1])}
+    assert named == UNSAFE_PINS.keys()
+
+
+def test_the_pin_plan_keeps_outputs_off_those_pins() -> None:
+    for pins, _, use, _ in rows("wiring.md", "1. Pins"):
+        if use.startswith(("heater", "second heater", "fan", "free")):
+            assert _pins(pins).isdisjoint(UNSAFE_PINS), use
+
+
+def _pins(text: str) -> set[int]:
+    first, to, last = text.partition(" to ")
+    if to:
+        return set(range(int(first), int(last) + 1))
+    return {int(pin) for pin in re.findall(r"\d+", text)}
