@@ -15,7 +15,8 @@ HOUSE = "greenkeeper"
 NOUNS = frozenset({"model", "units", "errors"})
 SHELL = frozenset({"files", "folders", "inbox", "keepsakes", "logs", "notify", "status"})
 ROOMS = frozenset({"control", "house", "probes", "outputs", "journal", "broker", "reports"})
-EVERYTHING = NOUNS | SHELL | ROOMS | {"clock", "settings"}
+COMMON = NOUNS | {"clock", "files", "folders", "settings"}
+EVERYTHING = COMMON | SHELL | ROOMS
 
 # Room -> what it may import besides itself. A name with a dot allows that module alone;
 # a row with a dot is about one module and stands in place of its room's.
@@ -31,13 +32,13 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     # Physics: likewise, and no more of the settings than their types.
     "house": NOUNS | {"settings.schema", "settings.plants"},
     # The outside world: none of these four knows another, nor what is decided.
-    "probes": NOUNS | {"clock", "files", "settings"},
-    "outputs": NOUNS | {"clock", "files", "settings"},
-    "journal": NOUNS | {"clock", "files", "settings"},
-    "broker": NOUNS | {"clock", "files", "settings"},
+    "probes": COMMON,
+    "outputs": COMMON,
+    "journal": COMMON,
+    "broker": COMMON,
     # The pretend ones live in the modelled house.
-    "probes.modelled": NOUNS | {"clock", "files", "settings", "house"},
-    "outputs.modelled": NOUNS | {"clock", "files", "settings", "house"},
+    "probes.modelled": COMMON | {"house"},
+    "outputs.modelled": COMMON | {"house"},
     # Pieces of the shell, each with one small job.
     "files": frozenset(),
     "folders": NOUNS | {"settings"},
@@ -47,7 +48,7 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     "notify": frozenset(),
     "status": NOUNS | {"files"},
     # For people.
-    "reports": NOUNS | {"clock", "settings", "journal", "house", "status"},
+    "reports": COMMON | {"journal", "house", "status"},
     # These know everything, and nothing but the next one knows them.
     "assembly": EVERYTHING,
     "daemon": EVERYTHING | {"assembly"},
