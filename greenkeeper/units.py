@@ -34,8 +34,8 @@ def difference_k(text: str | float) -> float:
 
 
 def _split(text: str | float, pattern: re.Pattern[str], wanted: str) -> tuple[float, str]:
-    if isinstance(text, bool):
-        raise ValueError(f"expected {wanted}")
+    if isinstance(text, bool) or not isinstance(text, int | float | str):
+        raise ValueError(f"expected {wanted}")  # whatever a settings file may hold there
     if isinstance(text, int | float):
         if not math.isfinite(text):
             raise ValueError(f"expected {wanted}")

@@ -5,7 +5,6 @@ all faults at once, and how a value from the file is shown on one line. Does not
 here: finding faults (yamlnodes.py, load.py, rules.py) or wording them (wording.py).
 """
 
-import re
 from collections.abc import Iterable
 from typing import NamedTuple
 
@@ -16,7 +15,6 @@ Path = tuple[str | int, ...]
 
 NOTHING = "nothing"
 _SHOWN_LENGTH = 40
-_UNPRINTABLE = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff\ufeff]")
 
 
 class Place(NamedTuple):
@@ -110,8 +108,9 @@ def shown(value: object) -> str:
 
 
 def plain(text: str) -> str:
-    """Text without control characters, cut to a length that fits a line."""
-    text = _UNPRINTABLE.sub(lambda match: f"\\u{ord(match[0]):04x}", text)
+    """Text in which everything can be seen, cut to a length that fits a line."""
+    begin = text[: _SHOWN_LENGTH + 1]
+    text = "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in begin)
     return text if len(text) <= _SHOWN_LENGTH else text[: _SHOWN_LENGTH - 1] + "…"
 
 

@@ -76,7 +76,7 @@ def parse(text: str, name: str) -> Settings:
 def parse_placed(text: str, file: str) -> Loaded:
     """As parse, with the places that remarks need. Raises SettingsError."""
     document = yamlnodes.read(text, file)
-    if not document.whole:
+    if not document.whole or () in document.unusable:
         raise SettingsError(document.faults)
     if document.data is None and not document.faults:
         raise _whole_file(file, "an empty file", "site, probes and zones at least")

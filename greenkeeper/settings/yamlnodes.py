@@ -46,9 +46,6 @@ class Document(NamedTuple):
 class _Unusable:
     """Stands where a value could not be taken, so that lists keep their count."""
 
-    def __repr__(self) -> str:
-        return "unusable"
-
 
 UNUSABLE = _Unusable()
 

@@ -45,6 +45,14 @@ FAULTS = {
         "house.yaml:23:16  zones.bench.ceiling_c: found 'hot'; allowed 15 to 60 (°C)\n"
         "    A bare number is °C; a unit may follow: 5 °C or 41 °F.",
     ),
+    "a group where a temperature belongs": (
+        ("ceiling_c: 40", "ceiling_c: {}"),
+        "house.yaml:23:16  zones.bench.ceiling_c: found none; allowed 15 to 60 (°C)",
+    ),
+    "a list where a difference belongs": (
+        ("stale_s: 45", "jump_k: [4]"),
+        "house.yaml:8:56  probes.right.jump_k: found a list; allowed above 0, up to 50 (kelvin)",
+    ),
     "NaN": (
         ("poll_s: 10", "poll_s: .nan"),
         "house.yaml:5:9  poll_s: found '.nan'; allowed 1 to 60 (seconds)",
