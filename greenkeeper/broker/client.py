@@ -96,7 +96,9 @@ class BrokerClient:
                 wait_s = self._connect_once()
                 self._desk.bell.wait(wait_s)
         finally:
-            if not self._desk.closing:
+            if self._desk.closing:
+                self._desk.bell.close()  # close() may have given up waiting long ago
+            else:
                 self._complain(LOST, "its thread has ended")
 
     def _connect_once(self) -> float:

@@ -128,7 +128,7 @@ class Conversation:
                 older = code == refusals.UNSUPPORTED_PROTOCOL and link.protocol == V5
                 raise _lost(code, older_mqtt=older)
             case Ended(code):
-                raise LinkError("the connection broke") if code is None else _lost(code)
+                raise self._ended() if code is None else _lost(code)
             case Broken(error):
                 raise error
             case Acknowledged(topic, refusal):
@@ -139,6 +139,11 @@ class Conversation:
             case Heard(topic, payload, replayed):
                 if self._session is not None:
                     self._session.heard(topic, payload, replayed=replayed)
+
+    def _ended(self) -> LinkError:
+        if self.accepted:
+            return LinkError("the connection broke")
+        return LinkError("it hung up without a word: is this its port, and does it want tls?")
 
     def _begin(self, link: Link, largest_bytes: int | None) -> None:
         self.accepted = True

@@ -105,8 +105,8 @@ class Link:
         """Connects and sends CONNECT; whether it is accepted comes as an arrival.
 
         Blocks for CONNECT_TIMEOUT_S for each of the host's addresses, and for as long as
-        the system's resolver likes. Raises OSError, and UnicodeError for a host that is
-        no host name.
+        the system's resolver likes. Raises OSError or LinkError, and UnicodeError for a
+        host that is no host name.
         """
         self.protocol = target.protocol
         self._root = target.root
@@ -240,8 +240,22 @@ def _make_client(target: Target) -> mqtt.Client:
     if target.username is not None:
         client.username_pw_set(target.username, target.password)
     if target.tls is not None:
+        target.tls.sslsocket_class = _TidySocket
         client.tls_set_context(target.tls)
     return client
+
+
+class _TidySocket(ssl.SSLSocket):
+    """paho leaves the socket of a failed handshake open, to be found by the collector."""
+
+    def do_handshake(self, block: bool = False) -> None:
+        try:
+            super().do_handshake(block)
+        except OSError as error:
+            self.close()
+            if isinstance(error, ConnectionError):
+                raise LinkError("it hung up at once: is TLS offered on this port?") from error
+            raise
 
 
 def _connect_properties() -> Properties:

@@ -30,6 +30,7 @@ _WORDS = {
     0x8D: "it heard nothing for too long",
     TAKEN_OVER: "another client signed in as this keeper: is a second one running for this device?",
     0x90: "it does not accept the topic",
+    0x91: "it believes an earlier message is still under way",
     0x93: "too many messages at once",
     0x95: "the message is larger than it takes",
     0x96: "too many messages in a short time",
@@ -81,6 +82,7 @@ _NOT_YET_VALID = 9
 
 
 def _certificate(error: ssl.SSLCertVerificationError) -> str:
+    found = error.verify_message.rstrip(".")
     if error.verify_code == _NOT_YET_VALID:
-        return f"{error.verify_message}. Is this machine's clock set?"
-    return f"{error.verify_message}. Check tls: ca_file, and host against the certificate's names"
+        return f"{found}. Is this machine's clock set?"
+    return f"{found}. Check tls: ca_file, and host against the certificate's names"

@@ -74,9 +74,10 @@ def seen(broker: Mosquitto) -> dict[str, str]:
 def is_complete(broker: Mosquitto) -> bool:
     """`ready`, and a late subscriber gets every property the description names, no more."""
     late = seen(broker)
-    if late.pop("$state", None) != "ready":
+    state, description = late.pop("$state", None), late.pop("$description", None)
+    if state != "ready" or description is None:
         return False
-    named = homie_rules.properties(homie_rules.parse(late.pop("$description")))
+    named = homie_rules.properties(homie_rules.parse(description))
     return late.keys() == named.keys()
 
 

@@ -35,6 +35,7 @@ class Gate:
         self._open.set()
         self._ending = False
         self._sockets: set[socket.socket] = set()
+        self._clients: set[socket.socket] = set()  # those of them that lead to clients
         self._lock = threading.Lock()
         self._listener = socket.create_server(("127.0.0.1", self.port))
         self._threads = [threading.Thread(target=self._accept, daemon=True)]
@@ -67,6 +68,12 @@ class Gate:
                 with contextlib.suppress(OSError):  # its own thread was quicker
                     wire.shutdown(socket.SHUT_RDWR)
 
+    def say(self, packet: bytes) -> None:
+        """Say this to every client, as if the broker did; between two of its own packets."""
+        with self._lock:
+            for wire in self._clients:
+                wire.sendall(packet)
+
     # --- inside ----------------------------------------------------------------------
 
     def _accept(self) -> None:
@@ -79,7 +86,7 @@ class Gate:
 
     def _serve(self, wire: socket.socket) -> None:
         with wire:
-            self._keep(wire)
+            self._keep(wire, client=True)
             first = self._receive(wire)
             if first:
                 level = first[_LEVEL_AT + (first[1] > 0x7F)]
@@ -87,7 +94,8 @@ class Gate:
                 if level == 5 and self._refuse_v5 is not None:
                     wire.sendall(self._refuse_v5)
                 else:
-                    self._relay(wire, first)
+                    with contextlib.suppress(OSError):  # nobody there: hang up as well
+                        self._relay(wire, first)
             self._forget(wire)
 
     def _relay(self, wire: socket.socket, first: bytes) -> None:
@@ -121,12 +129,15 @@ class Gate:
         thread.start()
         return thread
 
-    def _keep(self, wire: socket.socket) -> None:
+    def _keep(self, wire: socket.socket, *, client: bool = False) -> None:
         with self._lock:
             self._sockets.add(wire)
+            if client:
+                self._clients.add(wire)
         if self._ending:
             self.cut()
 
     def _forget(self, wire: socket.socket) -> None:
         with self._lock:
             self._sockets.discard(wire)
+            self._clients.discard(wire)

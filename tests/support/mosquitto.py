@@ -69,11 +69,12 @@ class Mosquitto:
         tls: Certificate | None = None,
         persistent: bool = False,
         lines: Sequence[str] = (),
+        top_lines: Sequence[str] = (),
     ) -> None:
         """users: name -> password; None lets everybody in. access: an ACL file's text.
 
         persistent: the store survives stop() (not kill()). lines: further configuration
-        of the listener under test, such as "max_packet_size 2000".
+        of the listener under test; top_lines: of the broker, such as "max_packet_size 2000".
         """
         folder.mkdir(parents=True, exist_ok=True)
         self._folder = folder
@@ -81,6 +82,7 @@ class Mosquitto:
         self._tls = tls
         self._persistent = persistent
         self._lines = tuple(lines)
+        self._top_lines = tuple(top_lines)
         self._process: subprocess.Popen[bytes] | None = None
         self._users = None if users is None else dict(users)
         self.port = free_port()
@@ -192,6 +194,7 @@ class Mosquitto:
     def _configuration(self) -> list[str]:
         lines = [
             "per_listener_settings true",
+            *self._top_lines,
             f"user {getpass.getuser()}",  # as root it would become user mosquitto, unable to
             # read the test's own folder
             "log_dest stderr",
