@@ -88,7 +88,8 @@ def assemble(settings_file: Path, settings: Settings, clock: Clock) -> Parts:
     """
     runtime, state = folders.runtime_folder(settings), folders.state_folder(settings)
     _make_runtime(runtime)
-    troubles = _prepare_state(state, settings)
+    # Before the first claim: from then on a relay may be left on.
+    troubles = _write_down_relays(state, settings)
     collector, switchboard = _hardware(settings, runtime, clock)
     try:
         return Parts(
@@ -120,11 +121,13 @@ def reassemble(old: Parts, clock: Clock) -> Parts:
     changed = _changes(old.settings, settings)
     if changed & set(_FIXED):
         raise GreenkeeperError("the folders cannot change while the keeper runs: restart it")
-    troubles = _prepare_state(folders.state_folder(settings), settings)
-    parts = old._replace(settings=settings, plan=control.make_plan(settings), troubles=troubles)
+    parts = old._replace(settings=settings, plan=control.make_plan(settings))
     if changed & set(_HARDWARE):
         collector, switchboard = _replace_hardware(old, settings, clock)
-        parts = parts._replace(collector=collector, switchboard=switchboard)
+        # Only now: had the new outputs been refused, the old relays would still be in use.
+        # Until it is written, `safe` reads the new ones from the settings file.
+        troubles = _write_down_relays(folders.state_folder(settings), settings)
+        parts = parts._replace(collector=collector, switchboard=switchboard, troubles=troubles)
     if changed & set(_JOURNAL):
         if old.journal is not None:
             old.journal.close(clock.now(), clean=True)
@@ -150,7 +153,7 @@ def _make_runtime(runtime: Path) -> None:
         ) from error
 
 
-def _prepare_state(state: Path, settings: Settings) -> tuple[Condition, ...]:
+def _write_down_relays(state: Path, settings: Settings) -> tuple[Condition, ...]:
     """Write down the relays for `greenkeeper safe`. A full card must not stop control."""
     try:
         state.mkdir(parents=True, exist_ok=True)

@@ -43,7 +43,8 @@ class _Parser(argparse.ArgumentParser):
         super().error(message)
 
 
-def build_parser() -> argparse.ArgumentParser:
+def build_parser(names: Sequence[str] = COMMANDS) -> argparse.ArgumentParser:
+    """The parser of these commands alone."""
     parser = _Parser(
         prog="greenkeeper",
         description=_STORY,
@@ -52,7 +53,7 @@ def build_parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"greenkeeper {__version__}")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
-    for name in COMMANDS:
+    for name in names:
         module = importlib.import_module(f"greenkeeper.commands.{name}")
         sub = commands.add_parser(
             name,
@@ -68,7 +69,11 @@ def build_parser() -> argparse.ArgumentParser:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command. Returns its exit code; argparse itself exits with 2."""
-    args = build_parser().parse_args(argv)
+    words = sys.argv[1:] if argv is None else argv
+    # Only the command that was named is imported: `safe` must work whatever is broken
+    # beside it, and none should wait for the others.
+    named = words[:1] if words and words[0] in COMMANDS else COMMANDS
+    args = build_parser(named).parse_args(words)
     try:
         return int(args.run(args))
     except GreenkeeperError as error:
