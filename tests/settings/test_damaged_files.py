@@ -36,7 +36,8 @@ Chance = random.Random
 
 
 def _delete(lines: Lines, chance: Chance) -> None:
-    del lines[chance.randrange(len(lines))]
+    at = chance.randrange(len(lines))
+    lines[at : at + 1] = [] if len(lines) > 1 else [""]
 
 
 def _double(lines: Lines, chance: Chance) -> None:

@@ -4,7 +4,7 @@ from collections.abc import Collection, Iterator
 from typing import NamedTuple
 
 from greenkeeper.settings.checks.finding import Finding, listed
-from greenkeeper.settings.faults import Path
+from greenkeeper.settings.faults import Path, plain
 from greenkeeper.settings.schema import Settings
 from greenkeeper.settings.wording import did_you_mean, nearest
 
@@ -117,5 +117,6 @@ def _cooled(settings: Settings) -> list[tuple[Path, str]]:
 
 
 def _unknown(path: Path, name: str, section: str, known: Collection[str]) -> Finding:
-    allowed = f"a name under {section} ({listed(sorted(known))})" if known else "one you define"
-    return Finding(path, name, allowed, did_you_mean(nearest(name, known)), ((section, name),))
+    names = sorted(map(plain, known))
+    allowed = f"a name under {section} ({listed(names)})" if names else "one you define"
+    return Finding(path, name, allowed, did_you_mean(nearest(name, names)), ((section, name),))
