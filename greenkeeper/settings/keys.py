@@ -11,7 +11,7 @@ from functools import cache
 from types import UnionType
 from typing import Annotated, Any, Literal, NamedTuple, Union, get_args, get_origin
 
-from annotated_types import Ge, Gt, Le, Lt, MaxLen, MinLen
+from annotated_types import Ge, Gt, Le, MaxLen, MinLen
 from pydantic import BeforeValidator
 from pydantic.fields import FieldInfo
 
@@ -201,8 +201,6 @@ def _bounded(key: Key, notes: list[Any]) -> Key:
         if type(note) in _BOUNDS:
             name, value_of = _BOUNDS[type(note)]
             key = key._replace(**{name: value_of(note)})
-        elif isinstance(note, Lt):
-            raise TypeError(f"{key.name}: the schema has no use for lt=; write le=")
         elif isinstance(pattern := getattr(note, "pattern", None), str):
             key = key._replace(pattern=pattern)
     return key

@@ -1,5 +1,8 @@
 """Cross-checks beside wrong keys: as many as can be judged, and none by a wrong key."""
 
+import pytest
+
+from greenkeeper.settings import draft as drafting
 from greenkeeper.settings.draft import drafted
 from tests.settings.examples import changed, faults
 
@@ -94,3 +97,13 @@ def test_a_draft_leaves_out_no_more_than_it_must() -> None:
 def test_a_draft_of_nothing_is_empty() -> None:
     draft, _ = drafted({"site": 1, "probes": [], "zones": "x", "plants": {}, "house": None})
     assert (draft.probes, draft.zones, draft.plants) == ({}, {}, ())
+
+
+def test_a_draft_that_cannot_be_made_is_leant_on_by_nothing(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Rounds without end must not keep a keeper from starting on its old settings."""
+    monkeypatch.setattr(drafting, "MOST_DEEP", 0)
+    draft, left_out = drafted({"poll_s": 5})
+    assert (draft.poll_s, left_out) == (10.0, {drafting.EVERYTHING})
+    assert _keys(("pin: 17", "pin: 99"), _TOO_NARROW) == ["outputs.heater.pin"]

@@ -68,6 +68,10 @@ TRAPS = {
         ("poll_s: 10", "poll_s: &often 10"),
         "house.yaml:5:9  poll_s: found &often; allowed the value alone, without a mark",
     ),
+    "an anchor on a key": (
+        ("  output: fan", "  output: fan\n      &x hysteresis_k: 1"),
+        "house.yaml:22:7  zones.bench.cool: found &x; allowed the value alone, without a mark",
+    ),
     "a tag": (
         ("poll_s: 10", "poll_s: !!float 10"),
         "house.yaml:5:9  poll_s: found the tag tag:yaml.org,2002:float; allowed the value alone",

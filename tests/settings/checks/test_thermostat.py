@@ -119,6 +119,19 @@ def test_heat_off_lies_below_the_ceiling() -> None:
     ]
 
 
+def test_plants_may_ask_for_more_than_the_ceiling_allows() -> None:
+    text = changed(
+        FROM_PLANTS,
+        ("min_c: 4", "min_c: 25"),
+        ("ceiling_c: 40", "ceiling_c: 26"),
+        ("    cool:\n      output: fan\n      setpoint_c: 26\n", ""),
+    )
+    assert said(text) == [
+        "house.yaml:19:17  zones.bench.heat.setpoint: found heat-off at 26 °C;"
+        " allowed below the ceiling_c of 26 °C"
+    ]
+
+
 def test_cool_on_lies_below_the_ceiling() -> None:
     assert said(changed(("ceiling_c: 40", "ceiling_c: 26"))) == [
         "house.yaml:22:19  zones.bench.cool.setpoint_c: found cool-on at 26 °C;"
