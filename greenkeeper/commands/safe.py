@@ -20,7 +20,7 @@ from greenkeeper.commands import shared
 from greenkeeper.errors import GreenkeeperError
 
 if TYPE_CHECKING:  # imported inside run: every other command would pay for them
-    from greenkeeper.outputs.lines import Lines
+    from greenkeeper.gpio.lines import Lines
     from greenkeeper.outputs.relays_file import Relay, Relays
     from greenkeeper.settings.schema import Settings
 
@@ -114,7 +114,7 @@ def _compare(now: "Relay", old: "Relay") -> None:
 
 def _drive_off(board: "Relays", runtime: Path) -> bool:
     """Every relay of one board, each tried whatever becomes of the others. True: all off."""
-    from greenkeeper.outputs.open_lines import open_lines
+    from greenkeeper.gpio.open_lines import open_lines
 
     if not board.relays:
         return True

@@ -7,9 +7,10 @@ which need the modelled house and are brought along.
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
+from greenkeeper.gpio import LineError
+from greenkeeper.gpio.open_lines import open_lines
 from greenkeeper.outputs import OutputDriver, OutputError
 from greenkeeper.outputs.gpio import GpioOutputDriver
-from greenkeeper.outputs.open_lines import open_lines
 from greenkeeper.settings.schema import GpioOutput, Settings
 
 
@@ -39,7 +40,7 @@ def _claim(settings: Settings, runtime: Path, made: dict[str, GpioOutputDriver])
         return
     try:
         lines = open_lines(settings.gpio, runtime)
-    except OutputError as error:
+    except LineError as error:
         raise OutputError(f"output {', '.join(wanted)}: {error}") from error
     for name, output in wanted.items():
         made[name] = GpioOutputDriver(name, output, lines)

@@ -1,13 +1,14 @@
 """A relay on a GPIO line, as an OutputDriver.
 
 Lives here: which level is on, the read-back, and going off before letting go. Does not
-live here: the line itself (lines.py), or when to switch.
+live here: the line itself (gpio/lines.py), or when to switch.
 """
 
 import weakref
 
+from greenkeeper.gpio import LineError
+from greenkeeper.gpio.lines import Lines
 from greenkeeper.outputs import OutputError
-from greenkeeper.outputs.lines import Lines
 from greenkeeper.settings.schema import GpioOutput, Level
 
 
@@ -47,7 +48,7 @@ class _Relay:
     def claim(self) -> None:
         try:
             self._lines.claim(self._pin, self._level(on=False))
-        except OutputError as error:
+        except LineError as error:
             raise self._named(error) from error
 
     def switch(self, *, on: bool) -> None:
@@ -56,7 +57,7 @@ class _Relay:
         try:
             self._lines.drive(self._pin, level)
             found = self._lines.read(self._pin)
-        except OutputError as error:
+        except LineError as error:
             raise self._named(error) from error
         if found is not level:
             raise OutputError(
@@ -74,13 +75,13 @@ class _Relay:
     def _release(self) -> None:
         try:
             self._lines.release(self._pin)
-        except OutputError as error:
+        except LineError as error:
             raise self._named(error) from error
 
     def _level(self, *, on: bool) -> bool:
         return on is self._on_is_high
 
-    def _named(self, error: OutputError) -> OutputError:
+    def _named(self, error: LineError) -> OutputError:
         return OutputError(f"output {self.name}: {error}")
 
 

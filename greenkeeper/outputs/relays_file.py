@@ -11,8 +11,8 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from greenkeeper.files import replace
+from greenkeeper.gpio.chips import HEADER_LINES
 from greenkeeper.outputs import OutputError
-from greenkeeper.outputs.chips import HEADER_LINES
 from greenkeeper.settings.schema import Gpio, GpioOutput, Level, Settings
 
 FILE_NAME = "relays.json"

@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 
 from greenkeeper.clock import HandClock
-from greenkeeper.outputs import OutputError, chips
+from greenkeeper.gpio import chips
+from greenkeeper.outputs import OutputError
 from greenkeeper.outputs.build import build_drivers
 from greenkeeper.outputs.recorder import RecorderDriver
 from greenkeeper.settings.schema import Settings

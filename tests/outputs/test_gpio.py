@@ -10,12 +10,12 @@ from pathlib import Path
 import pytest
 from gpiozero.pins.mock import MockFactory
 
+from greenkeeper.gpio.chips import Chip
+from greenkeeper.gpio.gpiozero_lines import GpiozeroBackend
+from greenkeeper.gpio.lines import Lines
+from greenkeeper.gpio.open_lines import open_lines
 from greenkeeper.outputs import OutputError
-from greenkeeper.outputs.chips import Chip
 from greenkeeper.outputs.gpio import GpioOutputDriver
-from greenkeeper.outputs.gpiozero_lines import GpiozeroBackend
-from greenkeeper.outputs.lines import Lines
-from greenkeeper.outputs.open_lines import open_lines
 from greenkeeper.settings.schema import Gpio, GpioOutput, Level
 from tests.support.fakekernel import FakeKernel, install
 
@@ -88,7 +88,7 @@ _CARELESS = """
 import sys
 from pathlib import Path
 from greenkeeper.outputs.gpio import GpioOutputDriver
-from greenkeeper.outputs.open_lines import open_lines
+from greenkeeper.gpio.open_lines import open_lines
 from greenkeeper.settings.schema import Gpio, GpioOutput
 
 lines = open_lines(Gpio(backend=sys.argv[1]), Path.cwd())

@@ -14,7 +14,7 @@ HOUSE = "greenkeeper"
 
 NOUNS = frozenset({"model", "units", "errors"})
 SHELL = frozenset({"files", "folders", "inbox", "keepsakes", "logs", "notify", "status"})
-ROOMS = frozenset({"control", "house", "probes", "outputs", "journal", "broker", "reports"})
+ROOMS = frozenset({"control", "house", "probes", "outputs", "gpio", "journal", "broker", "reports"})
 COMMON = NOUNS | {"clock", "files", "folders", "settings"}
 EVERYTHING = COMMON | SHELL | ROOMS
 
@@ -31,9 +31,11 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     "control": NOUNS | {"settings"},
     # Physics: likewise, and no more of the settings than their types.
     "house": NOUNS | {"settings.schema", "settings.plants"},
+    # The board's lines: what relays and contacts hang on.
+    "gpio": COMMON,
     # The outside world: none of these four knows another, nor what is decided.
-    "probes": COMMON,
-    "outputs": COMMON,
+    "probes": COMMON | {"gpio"},
+    "outputs": COMMON | {"gpio"},
     "journal": COMMON,
     "broker": COMMON,
     # The pretend ones live in the modelled house.

@@ -18,7 +18,7 @@ from pathlib import Path
 from types import ModuleType, SimpleNamespace
 from typing import TYPE_CHECKING, Any, NamedTuple, Self
 
-from greenkeeper.outputs import chips
+from greenkeeper.gpio import chips
 
 if TYPE_CHECKING:
     import pytest

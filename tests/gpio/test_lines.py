@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from greenkeeper.outputs import OutputError
-from greenkeeper.outputs.lines import Lines
-from greenkeeper.outputs.open_lines import open_lines
+from greenkeeper.gpio import LineError
+from greenkeeper.gpio.lines import Lines
+from greenkeeper.gpio.open_lines import open_lines
 from greenkeeper.settings.schema import Gpio
 from tests.support.fakekernel import FakeKernel, install
 
@@ -91,7 +91,7 @@ def test_a_line_another_program_holds_is_refused_and_the_chip_let_go(
     lines: Lines, kernel: FakeKernel
 ) -> None:
     kernel.hold(17, owner=os.getppid())
-    with pytest.raises(OutputError, match="GPIO17 is busy"):
+    with pytest.raises(LineError, match="GPIO17 is busy"):
         lines.claim(17, False)
     assert kernel.changes(17) == []
     assert kernel.open_chips == 0
@@ -99,7 +99,7 @@ def test_a_line_another_program_holds_is_refused_and_the_chip_let_go(
 
 def test_a_refused_line_can_be_claimed_once_it_is_free(lines: Lines, kernel: FakeKernel) -> None:
     kernel.hold(17, owner=os.getppid())
-    with pytest.raises(OutputError) as refused:
+    with pytest.raises(LineError) as refused:
         lines.claim(17, True)
     kernel.hold(17, owner=_dead_process())
     lines.claim(17, True)  # while the first error, and all it refers to, is still at hand
@@ -109,7 +109,7 @@ def test_a_refused_line_can_be_claimed_once_it_is_free(lines: Lines, kernel: Fak
 
 @pytest.mark.parametrize("pin", [-1, 28, 54, 99])
 def test_a_pin_the_header_lacks_is_refused(lines: Lines, pin: int) -> None:
-    with pytest.raises(OutputError, match=rf"GPIO{pin} is out of range.* GPIO0 to GPIO27"):
+    with pytest.raises(LineError, match=rf"GPIO{pin} is out of range.* GPIO0 to GPIO27"):
         lines.claim(pin, False)
 
 
@@ -118,21 +118,21 @@ def test_a_small_chip_has_only_its_own_lines(
 ) -> None:
     kernel = FakeKernel.boot(tmp_path / "dev", {"gpiochip0": ("pinctrl-bcm2711", 8)})
     install(monkeypatch, kernel)
-    with pytest.raises(OutputError, match="GPIO0 to GPIO7"):
+    with pytest.raises(LineError, match="GPIO0 to GPIO7"):
         open_lines(Gpio(backend="gpiod"), tmp_path).claim(8, False)
 
 
 def test_a_pin_is_claimed_once_only(lines: Lines, kernel: FakeKernel) -> None:
     lines.claim(17, False)
-    with pytest.raises(OutputError, match="GPIO17 is claimed already"):
+    with pytest.raises(LineError, match="GPIO17 is claimed already"):
         lines.claim(17, True)
     assert kernel.changes(17) == [("output", 0)]
 
 
 def test_a_line_never_claimed_is_neither_driven_nor_read(lines: Lines, kernel: FakeKernel) -> None:
-    with pytest.raises(OutputError, match="GPIO17 is not claimed"):
+    with pytest.raises(LineError, match="GPIO17 is not claimed"):
         lines.drive(17, True)
-    with pytest.raises(OutputError, match="GPIO17 is not claimed"):
+    with pytest.raises(LineError, match="GPIO17 is not claimed"):
         lines.read(17)
     assert kernel.changes(17) == []
 
@@ -142,9 +142,9 @@ def test_what_the_kernel_refuses_on_a_held_line_names_the_pin(
 ) -> None:
     lines.claim(17, False)
     kernel.failing = {"write": errno.EIO, "read": errno.EIO}
-    with pytest.raises(OutputError, match="GPIO17 cannot be used"):
+    with pytest.raises(LineError, match="GPIO17 cannot be used"):
         lines.drive(17, True)
-    with pytest.raises(OutputError, match="GPIO17 cannot be used"):
+    with pytest.raises(LineError, match="GPIO17 cannot be used"):
         lines.read(17)
 
 
@@ -154,7 +154,7 @@ def test_closing_lets_go_of_every_line_though_each_one_fails(
     lines.claim(17, False)
     lines.claim(23, False)
     kernel.failing = {"free": errno.EIO}
-    with pytest.raises(OutputError) as caught:
+    with pytest.raises(LineError) as caught:
         lines.close()
     assert "GPIO17" in str(caught.value)
     assert "GPIO23" in str(caught.value)

@@ -10,10 +10,10 @@ from types import ModuleType
 
 import pytest
 
-from greenkeeper.outputs import OutputError, chips
-from greenkeeper.outputs.gpiod_lines import GpiodBackend
-from greenkeeper.outputs.gpiozero_lines import GpiozeroBackend
-from greenkeeper.outputs.open_lines import open_lines
+from greenkeeper.gpio import LineError, chips
+from greenkeeper.gpio.gpiod_lines import GpiodBackend
+from greenkeeper.gpio.gpiozero_lines import GpiozeroBackend
+from greenkeeper.gpio.open_lines import open_lines
 from greenkeeper.settings.schema import Gpio
 from tests.support.fakekernel import FakeKernel, install
 
@@ -60,7 +60,7 @@ def test_auto_does_not_turn_to_another_library_because_a_line_is_busy(
 ) -> None:
     kernel.hold(17, owner=os.getppid())
     lines = open_lines(Gpio(), tmp_path)
-    with pytest.raises(OutputError, match="busy"):
+    with pytest.raises(LineError, match="busy"):
         lines.claim(17, False)
 
 
@@ -70,7 +70,7 @@ def test_a_named_library_that_is_missing_is_not_replaced(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, wanted: str, other: str
 ) -> None:
     _without(monkeypatch, wanted)
-    with pytest.raises(OutputError) as caught:
+    with pytest.raises(LineError) as caught:
         open_lines(Gpio.model_validate({"backend": wanted}), tmp_path)
     assert f"{wanted} is not installed" in str(caught.value)
     assert f"backend: {wanted}" in str(caught.value)
@@ -82,7 +82,7 @@ def test_with_no_library_at_all_the_message_says_what_to_install(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     _without(monkeypatch, "lgpio", "gpiod")
-    with pytest.raises(OutputError) as caught:
+    with pytest.raises(LineError) as caught:
         open_lines(Gpio(), tmp_path)
     for part in (
         "lgpio is not installed",
@@ -101,14 +101,14 @@ def test_the_old_kind_of_gpiod_is_told_apart(
     old = ModuleType("gpiod")
     old.__dict__.update(Chip=object, LINE_REQ_DIR_OUT=3)  # libgpiod 1.6's Python module
     monkeypatch.setitem(sys.modules, "gpiod", old)
-    with pytest.raises(OutputError, match=r"old 1\.x kind; 2\.1 or later is needed"):
+    with pytest.raises(LineError, match=r"old 1\.x kind; 2\.1 or later is needed"):
         open_lines(Gpio(backend="gpiod"), tmp_path)
 
 
 @pytest.mark.usefixtures("kernel")
 def test_lgpio_without_a_folder_to_write_to_says_so(tmp_path: Path) -> None:
     missing = tmp_path / "nowhere"
-    with pytest.raises(OutputError, match=f"may write to, and {missing} is not one"):
+    with pytest.raises(LineError, match=f"may write to, and {missing} is not one"):
         open_lines(Gpio(backend="lgpio"), missing)
 
 
@@ -121,14 +121,14 @@ def test_lgpio_passes_on_what_the_kernel_says_of_a_forbidden_chip(
         raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
 
     # lgpio has one error for every chip it cannot open; root may open anything.
-    monkeypatch.setattr("greenkeeper.outputs.lgpio_pins.os.open", forbidden)
-    with pytest.raises(OutputError, match="group 'gpio'"):
+    monkeypatch.setattr("greenkeeper.gpio.lgpio_pins.os.open", forbidden)
+    with pytest.raises(LineError, match="group 'gpio'"):
         open_lines(Gpio(backend="lgpio"), tmp_path)
 
 
 @pytest.mark.usefixtures("kernel")
 def test_lgpio_needs_a_chip_with_a_number(tmp_path: Path) -> None:
-    with pytest.raises(OutputError, match="/dev/null is not a GPIO chip"):
+    with pytest.raises(LineError, match="/dev/null is not a GPIO chip"):
         open_lines(Gpio(backend="lgpio", chip="/dev/null"), tmp_path)
 
 
@@ -160,7 +160,7 @@ def test_the_real_gpiod_without_a_header_says_so(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, chip: str, words: str
 ) -> None:
     monkeypatch.setattr(chips, "DEVICE_FOLDER", tmp_path)
-    with pytest.raises(OutputError, match=words):
+    with pytest.raises(LineError, match=words):
         open_lines(Gpio(backend="gpiod", chip=chip), tmp_path)
 
 
@@ -168,15 +168,15 @@ def test_the_real_gpiod_without_a_header_says_so(
 _OPEN = """
 import sys
 from pathlib import Path
-from greenkeeper.outputs import OutputError, chips
-from greenkeeper.outputs.open_lines import open_lines
+from greenkeeper.gpio import LineError, chips
+from greenkeeper.gpio.open_lines import open_lines
 from greenkeeper.settings.schema import Gpio
 
 chips.DEVICE_FOLDER = Path(sys.argv[1])
 before = Path.cwd()
 try:
     open_lines(Gpio(backend=sys.argv[2], chip=sys.argv[3]), Path(sys.argv[4]))
-except OutputError as error:
+except LineError as error:
     print(error)
 if Path.cwd() != before:
     print("the working directory has changed to", Path.cwd())

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from greenkeeper.outputs import OutputError, chips
-from greenkeeper.outputs.chips import Chip
+from greenkeeper.gpio import LineError, chips
+from greenkeeper.gpio.chips import Chip
 
 
 @pytest.fixture
@@ -53,13 +53,13 @@ def test_a_forbidden_neighbour_does_not_hide_the_header(devices: Path) -> None:
 
 
 def test_a_machine_without_gpio_is_told_so_with_a_way_on(devices: Path) -> None:
-    with pytest.raises(OutputError, match=r"shows no GPIO chip .*backend: mock"):
+    with pytest.raises(LineError, match=r"shows no GPIO chip .*backend: mock"):
         chips.find("auto", _machine(devices))
 
 
 def test_a_machine_with_other_chips_only_names_them(devices: Path) -> None:
     look = _machine(devices, gpiochip0="sunxi", gpiochip1=errno.EACCES)
-    with pytest.raises(OutputError) as caught:
+    with pytest.raises(LineError) as caught:
         chips.find("auto", look)
     assert "gpiochip0 is 'sunxi'" in str(caught.value)
     assert "gpiochip1 may not be opened by this user" in str(caught.value)
@@ -67,7 +67,7 @@ def test_a_machine_with_other_chips_only_names_them(devices: Path) -> None:
 
 def test_where_every_chip_is_forbidden_that_is_what_is_said(devices: Path) -> None:
     look = _machine(devices, gpiochip0=errno.EACCES, gpiochip1=errno.EACCES)
-    with pytest.raises(OutputError) as caught:
+    with pytest.raises(LineError) as caught:
         chips.find("auto", look)
     assert str(caught.value).count("may not be opened by this user") == 2
     assert "Raspberry Pi's header" not in str(caught.value)
@@ -87,7 +87,7 @@ def test_where_every_chip_is_forbidden_that_is_what_is_said(devices: Path) -> No
 def test_a_chip_that_cannot_be_had_says_why(devices: Path, number: int, words: str) -> None:
     look = _machine(devices, gpiochip3=number)
     wanted = str(devices / "gpiochip3")
-    with pytest.raises(OutputError) as caught:
+    with pytest.raises(LineError) as caught:
         chips.find(wanted, look)
     assert wanted in str(caught.value)
     assert words in str(caught.value)

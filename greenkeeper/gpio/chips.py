@@ -12,7 +12,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import NamedTuple
 
-from greenkeeper.outputs import OutputError
+from greenkeeper.gpio import LineError
 
 AUTO = "auto"
 HEADER_LABELS = ("pinctrl-rp1", "pinctrl-bcm2711", "pinctrl-bcm2835")
@@ -33,20 +33,20 @@ Look = Callable[[Path], Chip]
 def find(wanted: str, look: Look) -> Chip:
     """The chip the settings name, or with "auto" the one the header hangs on.
 
-    Raises OutputError: no such chip, not allowed, not a chip, or none with a known label.
+    Raises LineError: no such chip, not allowed, not a chip, or none with a known label.
     """
     if wanted != AUTO:
         try:
             return look(Path(wanted))
         except OSError as error:
-            raise OutputError(_chip_trouble(Path(wanted), error)) from error
+            raise LineError(_chip_trouble(Path(wanted), error)) from error
     return _by_label(_candidates(), look)
 
 
 def _candidates() -> list[Path]:
     found = sorted(DEVICE_FOLDER.glob("gpiochip*"))
     if not found:
-        raise OutputError(
+        raise LineError(
             f"this machine shows no GPIO chip ({DEVICE_FOLDER}/gpiochip*): is it a Raspberry Pi, "
             "and may this process see its devices? To try things without relays, set "
             "'backend: mock' under 'gpio:' in the settings"
@@ -66,8 +66,8 @@ def _by_label(candidates: list[Path], look: Look) -> Chip:
             return chip
         others.append(f"{path} is {chip.label!r}")
     if not others:
-        raise OutputError("; ".join(troubles))
-    raise OutputError(
+        raise LineError("; ".join(troubles))
+    raise LineError(
         f"no GPIO chip here is a Raspberry Pi's header ({'; '.join(others + troubles)}). "
         "If one of them is right all the same, name it as 'chip:' under 'gpio:' in the settings"
     )
@@ -86,7 +86,7 @@ def _chip_trouble(path: Path, error: OSError) -> str:
     return f"GPIO chip {path} cannot be opened: {error.strerror}"
 
 
-def line_trouble(pin: int, error: OSError) -> OutputError:
+def line_trouble(pin: int, error: OSError) -> LineError:
     """What to tell a person when the kernel refuses a line."""
     if error.errno == errno.EBUSY:
         why = (
@@ -95,4 +95,4 @@ def line_trouble(pin: int, error: OSError) -> OutputError:
         )
     else:
         why = f"cannot be used: {error.strerror}"
-    return OutputError(f"GPIO{pin} {why}")
+    return LineError(f"GPIO{pin} {why}")

@@ -9,19 +9,19 @@ import importlib
 from pathlib import Path
 from typing import Any
 
-from greenkeeper.outputs import OutputError, chips
+from greenkeeper.gpio import LineError, chips
 
 CONSUMER = "greenkeeper"  # what `gpioinfo` shows beside the line
 
 
 def load() -> Any:
-    """The gpiod module. Raises OutputError: not installed, or of the 1.x kind."""
+    """The gpiod module. Raises LineError: not installed, or of the 1.x kind."""
     try:
         gpiod = importlib.import_module("gpiod")
     except ImportError as error:
-        raise OutputError(f"gpiod is not installed ({error})") from error
+        raise LineError(f"gpiod is not installed ({error})") from error
     if not hasattr(gpiod, "request_lines"):
-        raise OutputError("the gpiod installed here is of the old 1.x kind; 2.1 or later is needed")
+        raise LineError("the gpiod installed here is of the old 1.x kind; 2.1 or later is needed")
     return gpiod
 
 
@@ -42,7 +42,7 @@ class GpiodLine:
 
 
 class GpiodBackend:
-    """Raises OutputError when the chip cannot be had."""
+    """Raises LineError when the chip cannot be had."""
 
     def __init__(self, gpiod: Any, wanted: str) -> None:
         self._gpiod = gpiod

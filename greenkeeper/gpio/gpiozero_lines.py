@@ -12,7 +12,7 @@ from typing import Any
 from gpiozero import DigitalOutputDevice
 from gpiozero.pins.mock import MockFactory, MockPin
 
-from greenkeeper.outputs.chips import HEADER_LINES, Chip
+from greenkeeper.gpio.chips import HEADER_LINES, Chip
 
 # The header's names and numbers are the same on every board with 40 pins, so one board's
 # table serves: a Zero 2 W's. Reading the true revision from /proc would fail off a Pi, and

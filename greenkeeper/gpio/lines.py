@@ -2,8 +2,7 @@
 
 Lives here: what a back end offers (Line, Backend) and the one class that keeps the
 book of claimed lines over whichever back end was opened (open_lines.py). Does not
-live here: any GPIO library, what a level means to a relay (gpio.py), or when to
-switch.
+live here: any GPIO library, what a level means, or when to switch.
 
 A level is electrical: True is high. Claiming sets the level in the same kernel
 request, because a line that is made an output first and gets its level afterwards
@@ -15,7 +14,7 @@ driven the safe level before.
 
 from typing import Protocol
 
-from greenkeeper.outputs import OutputError, chips
+from greenkeeper.gpio import LineError, chips
 
 
 class Line(Protocol):
@@ -54,14 +53,14 @@ class Lines:
         return self._backend.chip
 
     def claim(self, pin: int, level: bool) -> None:
-        """Raises OutputError: out of range, held by another program, or claimed before."""
+        """Raises LineError: out of range, held by another program, or claimed before."""
         count = min(self.chip.lines, chips.HEADER_LINES)
         if not 0 <= pin < count:
-            raise OutputError(
+            raise LineError(
                 f"GPIO{pin} is out of range: {self.chip.path} has GPIO0 to GPIO{count - 1}"
             )
         if pin in self._held:
-            raise OutputError(f"GPIO{pin} is claimed already: two outputs cannot share a pin")
+            raise LineError(f"GPIO{pin} is claimed already: nothing can share a pin")
         try:
             self._held[pin] = self._backend.claim(pin, level)
         except OSError as error:
@@ -69,7 +68,7 @@ class Lines:
             raise chips.line_trouble(pin, error) from error
 
     def drive(self, pin: int, level: bool) -> None:
-        """Raises OutputError."""
+        """Raises LineError."""
         line = self._line(pin)
         try:
             line.drive(level)
@@ -77,7 +76,7 @@ class Lines:
             raise chips.line_trouble(pin, error) from error
 
     def read(self, pin: int) -> bool:
-        """The level on the pin itself, not the one it was told. Raises OutputError."""
+        """The level on the pin itself, not the one it was told. Raises LineError."""
         line = self._line(pin)
         try:
             return line.read()
@@ -85,7 +84,7 @@ class Lines:
             raise chips.line_trouble(pin, error) from error
 
     def release(self, pin: int) -> None:
-        """Let go; nothing happens when it was not held. Raises OutputError."""
+        """Let go; nothing happens when it was not held. Raises LineError."""
         line = self._held.pop(pin, None)
         if line is None:
             return
@@ -97,15 +96,15 @@ class Lines:
             self._rest()
 
     def close(self) -> None:
-        """Let go of every line, also when some fail. Safe to call twice. Raises OutputError."""
+        """Let go of every line, also when some fail. Safe to call twice. Raises LineError."""
         failures = []
         for pin in tuple(self._held):
             try:
                 self.release(pin)
-            except OutputError as error:
+            except LineError as error:
                 failures.append(str(error))
         if failures:
-            raise OutputError("; ".join(failures))
+            raise LineError("; ".join(failures))
 
     def _line(self, pin: int) -> Line:
         # Asked here, because lgpio claims an unclaimed line of its own accord: as an input
@@ -113,7 +112,7 @@ class Lines:
         try:
             return self._held[pin]
         except KeyError:
-            raise OutputError(f"GPIO{pin} is not claimed") from None
+            raise LineError(f"GPIO{pin} is not claimed") from None
 
     def _rest(self) -> None:
         if self._held:
@@ -121,4 +120,4 @@ class Lines:
         try:
             self._backend.idle()
         except OSError as error:
-            raise OutputError(f"{self.chip.path} cannot be closed: {error.strerror}") from error
+            raise LineError(f"{self.chip.path} cannot be closed: {error.strerror}") from error

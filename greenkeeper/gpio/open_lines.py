@@ -9,8 +9,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from greenkeeper.outputs import OutputError
-from greenkeeper.outputs.lines import Backend, Lines
+from greenkeeper.gpio import LineError
+from greenkeeper.gpio.lines import Backend, Lines
 from greenkeeper.settings.schema import Gpio
 
 _ADVICE = (
@@ -22,14 +22,14 @@ _ADVICE = (
 def open_lines(gpio: Gpio, runtime: Path) -> Lines:
     """The lines of the header. runtime: a folder lgpio may write to.
 
-    Raises OutputError: no library, no chip, not allowed; the message says what to do.
+    Raises LineError: no library, no chip, not allowed; the message says what to do.
     """
     return Lines(_backend(gpio, runtime))
 
 
 def _backend(gpio: Gpio, runtime: Path) -> Backend:
     if gpio.backend == "mock":
-        from greenkeeper.outputs.gpiozero_lines import mock_backend
+        from greenkeeper.gpio.gpiozero_lines import mock_backend
 
         return mock_backend()
     ways: dict[str, Callable[[], Callable[[str], Backend]]] = {
@@ -42,22 +42,22 @@ def _backend(gpio: Gpio, runtime: Path) -> Backend:
             continue
         try:
             reach = load()
-        except OutputError as error:
+        except LineError as error:
             reasons.append(str(error))
             continue
         return reach(gpio.chip)
-    raise OutputError(_no_library(gpio.backend, reasons))
+    raise LineError(_no_library(gpio.backend, reasons))
 
 
 def _lgpio(runtime: Path) -> Callable[[str], Backend]:
-    from greenkeeper.outputs import lgpio_pins
+    from greenkeeper.gpio import lgpio_pins
 
     module: Any = lgpio_pins.load(runtime)
     return lambda chip: lgpio_pins.backend(module, chip)
 
 
 def _gpiod() -> Callable[[str], Backend]:
-    from greenkeeper.outputs import gpiod_lines
+    from greenkeeper.gpio import gpiod_lines
 
     module: Any = gpiod_lines.load()
     return lambda chip: gpiod_lines.GpiodBackend(module, chip)

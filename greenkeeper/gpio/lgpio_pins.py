@@ -18,8 +18,8 @@ from typing import Any
 
 from gpiozero.pins.pi import PiFactory, PiPin
 
-from greenkeeper.outputs import OutputError, chips
-from greenkeeper.outputs.gpiozero_lines import BOARD_REVISION, GpiozeroBackend
+from greenkeeper.gpio import LineError, chips
+from greenkeeper.gpio.gpiozero_lines import BOARD_REVISION, GpiozeroBackend
 
 _NUMBER = re.compile(r"gpiochip(\d+)$")
 
@@ -29,25 +29,25 @@ def load(runtime: Path) -> Any:
 
     Importing lgpio makes a FIFO in the folder LG_WD names, else in the working directory,
     and leaves that folder as the process's working directory (lgUtil.c, lguGetWorkDir).
-    Raises OutputError: not installed, an empty shell, or nowhere to write.
+    Raises LineError: not installed, an empty shell, or nowhere to write.
     """
     if not os.access(runtime, os.W_OK | os.X_OK):
-        raise OutputError(f"lgpio needs a folder it may write to, and {runtime} is not one")
+        raise LineError(f"lgpio needs a folder it may write to, and {runtime} is not one")
     os.environ["LG_WD"] = str(runtime.resolve())
     try:
         with contextlib.chdir(runtime):
             lgpio = importlib.import_module("lgpio")
     except ImportError as error:
-        raise OutputError(f"lgpio is not installed ({error})") from error
+        raise LineError(f"lgpio is not installed ({error})") from error
     except OSError as error:
-        raise OutputError(f"lgpio cannot start in {runtime}: {error}") from error
+        raise LineError(f"lgpio cannot start in {runtime}: {error}") from error
     if not hasattr(lgpio, "gpiochip_open"):
-        raise OutputError("the lgpio installed here is an empty shell, older than release 0.2.2")
+        raise LineError("the lgpio installed here is an empty shell, older than release 0.2.2")
     return lgpio
 
 
 def backend(lgpio: Any, wanted: str) -> GpiozeroBackend:
-    """Raises OutputError when the chip cannot be had."""
+    """Raises LineError when the chip cannot be had."""
     chip = chips.find(wanted, lambda path: _look(lgpio, path))
     return GpiozeroBackend(SteadyFactory(lgpio, chip), chip)
 
