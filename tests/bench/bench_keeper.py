@@ -1,0 +1,121 @@
+"""Prints what the running keeper costs: memory, processor, time to start and to stop.
+
+Not a test: it judges nothing. The house is invented: 8 probes as files in the kernel's
+format, 2 relays on a pretend GPIO chip, a real Mosquitto, a journal. Ticks come every
+second to gather enough of them in a minute; figures are given for one every 10 s.
+
+Run: python -m tests.bench.bench_keeper [seconds to watch]
+"""
+
+import os
+import resource
+import signal
+import statistics
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import psutil
+
+from tests.endtoend.shed import Shed
+from tests.support.mosquitto import Mosquitto
+from tests.support.waiting import eventually
+
+WATCH_S = 60.0
+POLL_S = 10.0  # what the figures are given for
+MEMORY_BUDGET_MIB = 45.0
+PROCESSOR_BUDGET_PERCENT = 0.5
+MIB = 1024.0 * 1024.0
+
+
+def more_probes(shed: Shed) -> None:
+    """Up to eight, the further ones in no zone."""
+    lines = []
+    for number in range(5):
+        rom = f"28-0000000000a{number}"
+        shed.bus.add(rom, 7.0 + number)
+        lines.append(f"  extra-{number}: {{kind: onewire, rom: {rom}}}\n")
+    text = shed.file.read_text(encoding="utf-8")
+    shed.file.write_text(text.replace("outputs:\n", "".join(lines) + "outputs:\n", 1), "utf-8")
+
+
+def measure(folder: Path, watch_s: float) -> list[tuple[str, str, str]]:
+    with (
+        Mosquitto(folder / "mosquitto") as broker,
+        Shed(folder / "shed", broker_port=broker.port) as shed,
+    ):
+        more_probes(shed)
+        shed.bench(4.9)
+        began_s = time.perf_counter()
+        shed.start()
+        eventually(lambda: shed.status(), "no first tick", 60.0)
+        first_tick_s = time.perf_counter() - began_s
+        assert shed.process is not None
+        keeper = psutil.Process(shed.process.pid)
+        time.sleep(10.0)  # connected, first batch of everything done
+        early_mib, early_cpu_s = memory_mib(keeper), processor_s(keeper)
+        ticks_before = shed.status()["utc_s"]
+        resident = watch(keeper, watch_s)
+        ticks = round(shed.status()["utc_s"] - ticks_before)
+        per_tick_ms = (processor_s(keeper) - early_cpu_s) / ticks * 1000.0
+        switched_off_s = stop(shed)
+    percent = per_tick_ms / 1000.0 / POLL_S * 100.0
+    return [
+        ("start to first decision", f"{first_tick_s:.2f} s", ""),
+        ("resident, early", f"{early_mib:.1f} MiB", f"{MEMORY_BUDGET_MIB:g} MiB"),
+        ("resident, most", f"{max(resident):.1f} MiB", f"{MEMORY_BUDGET_MIB:g} MiB"),
+        ("resident, growth over the watch", f"{resident[-1] - early_mib:+.2f} MiB", "flat"),
+        ("resident, middle of the watch", f"{statistics.median(resident):.1f} MiB", ""),
+        (f"processor per tick ({ticks} ticks)", f"{per_tick_ms:.1f} ms", ""),
+        (
+            f"processor at one tick in {POLL_S:g} s",
+            f"{percent:.3f} %",
+            f"{PROCESSOR_BUDGET_PERCENT:g} %",
+        ),
+        ("stop to relay off", f"{switched_off_s:.2f} s", ""),
+    ]
+
+
+def memory_mib(process: psutil.Process) -> float:
+    return float(process.memory_info().rss) / MIB
+
+
+def processor_s(process: psutil.Process) -> float:
+    times = process.cpu_times()
+    return float(times.user + times.system)
+
+
+def watch(process: psutil.Process, watch_s: float) -> list[float]:
+    seen = []
+    end_s = time.monotonic() + watch_s
+    while time.monotonic() < end_s:
+        seen.append(memory_mib(process))
+        time.sleep(1.0)
+    return seen
+
+
+def stop(shed: Shed) -> float:
+    """Seconds from the signal until the relay's line is driven off."""
+    eventually(shed.heating, "it was not heating", 30.0)
+    began_s = time.perf_counter()
+    shed.send(signal.SIGTERM)
+    eventually(lambda: not shed.heating(), "it stayed on", 30.0)
+    took_s = time.perf_counter() - began_s
+    shed.end()
+    return took_s
+
+
+def main() -> None:
+    watch_s = float(sys.argv[1]) if len(sys.argv) > 1 else WATCH_S
+    with tempfile.TemporaryDirectory() as folder:
+        rows = measure(Path(folder), watch_s)
+    print(f"{'the running keeper':<40}{'measured':>14}{'budget':>12}")
+    for name, measured, budget in rows:
+        print(f"{name:<40}{measured:>14}{budget:>12}")
+    peak_kib = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss
+    print(f"(largest child process ever: {peak_kib / 1024.0:.1f} MiB; {os.cpu_count()} cores)")
+
+
+if __name__ == "__main__":
+    main()
