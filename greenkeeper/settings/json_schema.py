@@ -88,10 +88,10 @@ def _list(key: Key) -> dict[str, Any]:
 
 
 def _number(key: Key) -> dict[str, Any]:
-    bounds = {"minimum": key.lowest, "exclusiveMinimum": key.above, "maximum": key.highest}
     return {
         "type": "integer" if key.kind is Kind.WHOLE else "number",
-        **{word: bound for word, bound in bounds.items() if bound is not None},
+        "exclusiveMinimum" if key.lowest_excluded else "minimum": key.lowest,
+        "maximum": key.highest,
     }
 
 

@@ -5,6 +5,7 @@ Schema and the documentation's test share, so that a range is stated in schema.p
 Does not live here: the words for it (wording.py).
 """
 
+import math
 from collections.abc import Callable, Iterator, Mapping
 from enum import StrEnum
 from functools import cache
@@ -34,16 +35,16 @@ class Kind(StrEnum):
 
 
 class Key(NamedTuple):
-    """What one key of the file may hold. None for a bound: there is none."""
+    """What one key of the file may hold. The bounds mean something for numbers only."""
 
     name: str
     kind: Kind
     required: bool = False
     default: Any = None
     description: str = ""
-    lowest: float | None = None
-    above: float | None = None  # a lowest that is itself not allowed
-    highest: float | None = None
+    lowest: float = -math.inf
+    lowest_excluded: bool = False  # only above the lowest, not the lowest itself
+    highest: float = math.inf
     least: int | None = None  # items, or characters
     most: int | None = None
     choices: tuple[str, ...] = ()
@@ -187,20 +188,19 @@ def _peeled(annotation: Any) -> tuple[Any, list[Any]]:
             return annotation, notes
 
 
-_BOUNDS: dict[type, tuple[str, Callable[[Any], Any]]] = {
-    Ge: ("lowest", lambda note: note.ge),
-    Gt: ("above", lambda note: note.gt),
-    Le: ("highest", lambda note: note.le),
-    MinLen: ("least", lambda note: note.min_length),
-    MaxLen: ("most", lambda note: note.max_length),
+_BOUNDS: dict[type, Callable[[Any], dict[str, Any]]] = {
+    Ge: lambda note: {"lowest": note.ge},
+    Gt: lambda note: {"lowest": note.gt, "lowest_excluded": True},
+    Le: lambda note: {"highest": note.le},
+    MinLen: lambda note: {"least": note.min_length},
+    MaxLen: lambda note: {"most": note.max_length},
 }
 
 
 def _bounded(key: Key, notes: list[Any]) -> Key:
     for note in notes:
         if type(note) in _BOUNDS:
-            name, value_of = _BOUNDS[type(note)]
-            key = key._replace(**{name: value_of(note)})
+            key = key._replace(**_BOUNDS[type(note)](note))
         elif isinstance(pattern := getattr(note, "pattern", None), str):
             key = key._replace(pattern=pattern)
     return key

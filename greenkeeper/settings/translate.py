@@ -79,12 +79,12 @@ class Translation:
         self._document = document
         self._file = file
         # Unknown keys, each with the known one it most likely stands for.
-        self.near = {
+        self._near = {
             slip.path: wording.nearest(str(slip.path[-1]), self._known_beside(slip.path))
             for slip in found
             if slip.unknown
         }
-        self._meant = {(*path[:-1], near) for path, near in self.near.items() if near}
+        self._meant = {(*path[:-1], near) for path, near in self._near.items() if near}
         self._above = {slip.path[:depth] for slip in found for depth in range(len(slip.path))}
 
     def faults(self) -> Iterator[SettingsFault]:
@@ -134,7 +134,7 @@ class Translation:
         return wording.found(key, slip.value), wording.allowed(key), wording.hint(key, slip.value)
 
     def _unknown_words(self, slip: Slip) -> tuple[str, str]:
-        near = self.near[slip.path]
+        near = self._near[slip.path]
         if near:
             return f"{near} (the nearest known key)", ""
         return ", ".join(self._known_beside(slip.path)), wording.stray_hint(str(slip.path[-1]))

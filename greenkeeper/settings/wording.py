@@ -1,8 +1,8 @@
 """What a key may hold, and what was found instead, in words for a grower.
 
-Lives here: every sentence about a single key, and the translation of pydantic's errors
-into them; none of pydantic's own text gets through. Does not live here: rules over
-several keys (rules.py) and faults of the YAML itself (yamlnodes.py).
+Lives here: every sentence about a single key. Does not live here: which key an error is
+about (translate.py), rules over several keys (checks/), faults of the YAML itself
+(yamlwords.py). None of pydantic's own text gets through.
 """
 
 import re
@@ -107,10 +107,9 @@ def _default_words(key: Key) -> str:
 
 
 def _range(key: Key) -> str:
-    start = f"above {number(key.above)}, up" if key.above is not None else None
-    if start is None:
-        start = "any number" if key.lowest is None else number(key.lowest)
-    return start if key.highest is None else f"{start} to {number(key.highest)}"
+    lowest = number(key.lowest)
+    start = f"above {lowest}, up" if key.lowest_excluded else lowest
+    return f"{start} to {number(key.highest)}"
 
 
 def _text_words(key: Key) -> str:
@@ -118,13 +117,13 @@ def _text_words(key: Key) -> str:
         return PATTERN_WORDS[key.pattern]
     if key.name == "timezone":
         return "a time zone such as Europe/Brussels or UTC"
-    return f"text of 1 to {key.most} characters" if key.most else "text"
+    return f"text of 1 to {key.most} characters" if key.most else "some text"
 
 
 def _holder_words(key: Key) -> str:
     if key.kind is Kind.LIST:
-        sample = "[bench-left, bench-right]" if key.name == "probes" else "- items"
-        return f"a list such as {sample}" if key.least else f"a list of {sample}"
+        of_groups = key.item is not None and key.item.kind is Kind.GROUP
+        return "a list, each with a - in front" if of_groups else f"a list such as {_LIST_SAMPLE}"
     if key.kind is Kind.NAMED:
         return "names of your own, each with its group of keys"
     if len(key.models) > 1:
@@ -133,6 +132,7 @@ def _holder_words(key: Key) -> str:
     return f"a group of keys ({', '.join(names[:3])}{', …' if len(names) > 3 else ''})"
 
 
+_LIST_SAMPLE = "[bench-left, bench-right]"
 _DECIMAL_COMMA = re.compile(r"\s*[-+]?\d*,\d+")
 _BARE_NUMBER = re.compile(r"\s*[-+]?(\d+\.?\d*|\.\d+)\s*")
 
@@ -165,20 +165,21 @@ def _text_hint(key: Key, value: object) -> str:
         return "" if isinstance(value, dict | list) else "Put it in quotes."
     if key.name == "timezone":
         return did_you_mean(_time_zone_like(value))
-    if key.pattern is None or re.search(key.pattern, value):
-        return f"At most {key.most} characters." if key.most else ""
-    return did_you_mean(_mended(key.pattern, value))
+    if key.most is not None and len(value) > key.most:
+        return f"At most {key.most} characters."
+    return did_you_mean(_mended(key.pattern, value)) if key.pattern else ""
 
 
 def _mended(pattern: str, value: str) -> str | None:
     """The value with its likely slip put right; None when that is no better."""
-    small = value.strip().lower()
+    mended = value.strip().lower()
     if pattern == schema.ID_PATTERN:
-        small = re.sub(r"[^a-z0-9]+", "-", small).strip("-")
+        mended = re.sub(r"[^a-z0-9]+", "-", mended).strip("-")
     elif pattern == schema.TIME_PATTERN:
-        small = f"'{small.zfill(5)}'" if re.search(pattern, small.zfill(5)) else ""
-        return small or None
-    return plain(small) if re.search(pattern, small) else None
+        mended = mended.zfill(len("00:00"))
+    if not re.search(pattern, mended):
+        return None
+    return f"'{mended}'" if pattern == schema.TIME_PATTERN else plain(mended)
 
 
 def _time_zone_like(name: str) -> str | None:

@@ -140,5 +140,10 @@ def test_a_false_note_would_be_found() -> None:
     """The test above is only worth something if the schema's change breaks it."""
     key = _schema_keys()[("poll_s",)]
     assert _COMMENTS[("poll_s",)][-1] == f"# {_note(key)}"
-    for change in ({"highest": 61.0}, {"lowest": 2.0}, {"default": 11.0}, {"required": True}):
+    for change in (
+        {"highest": 61.0},
+        {"lowest": 2.0},
+        {"default": 11.0},
+        {"lowest_excluded": True},
+    ):
         assert _COMMENTS[("poll_s",)][-1] != f"# {_note(key._replace(**change))}"

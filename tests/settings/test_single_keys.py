@@ -220,6 +220,18 @@ FAULTS = {
         "house.yaml:26:10  journal: found a list;"
         " allowed a group of keys (file, keep_days, minutes_days, …)",
     ),
+    "a group where the plants belong": (
+        ("  - {name: plumbago, zone: bench, min_c: 4}", "  plumbago: {zone: bench}"),
+        "house.yaml:25:3  plants: found a group of keys; allowed a list, each with a - in front",
+    ),
+    "an empty text": (
+        ("name: plumbago", "name: ''"),
+        "house.yaml:25:12  plants[1].name: found an empty text; allowed text of 1 to 80 characters",
+    ),
+    "an empty path": (
+        ("poll_s: 10", "poll_s: 10\nfolders: {state: ''}"),
+        "house.yaml:6:18  folders.state: found an empty text; allowed some text",
+    ),
     "a broker with a scheme": (
         ("poll_s: 10", "poll_s: 10\nbroker: {host: 'mqtt://hub'}"),
         "house.yaml:6:16  broker.host: found mqtt://hub;"
