@@ -34,8 +34,8 @@ class OutputFacts(TypedDict):
 class Facts(TypedDict):
     file: str
     site: str
-    from_utc: str
-    to_utc: str
+    from_utc: str | None  # None: nothing is recorded
+    to_utc: str | None
     days: float
     starts: int
     probes: dict[str, ProbeFacts | None]
@@ -44,14 +44,16 @@ class Facts(TypedDict):
 
 
 def facts(journal: Journal, from_utc_s: float, to_utc_s: float) -> Facts:
+    """All there is to tell of a span; of an empty one, that it is empty."""
     span = from_utc_s, to_utc_s
+    empty = from_utc_s >= to_utc_s
     lows, highs = journal.lows(*span), journal.highs(*span)
     started_on = [each.output for each in journal.switchings(*span) if each.on]
     return {
         "file": str(journal.file),
         "site": journal.site(),
-        "from_utc": utc_text(from_utc_s),
-        "to_utc": utc_text(to_utc_s),
+        "from_utc": None if empty else utc_text(from_utc_s),
+        "to_utc": None if empty else utc_text(to_utc_s),
         "days": (to_utc_s - from_utc_s) / DAY_S,
         "starts": sum(from_utc_s <= run.started_utc_s < to_utc_s for run in journal.runs()),
         "probes": {
@@ -81,10 +83,13 @@ def _probe(low: Extreme, high: Extreme) -> ProbeFacts:
 
 def lines(told: Facts) -> list[str]:
     """The summary for people."""
+    head = f"{told['site']}  {told['file']}"
+    if told["from_utc"] is None or told["to_utc"] is None:
+        return [head, "nothing is recorded"]
     return [
-        f"{told['site']}  {told['file']}",
-        f"{_short(told['from_utc'])} to {_short(told['to_utc'])} UTC, {told['days']:.1f} days;"
-        f" {_count(told['starts'], 'start')} of the keeper, {_count(told['events'], 'event')}",
+        head,
+        f"{_short(told['from_utc'])} to {_short(told['to_utc'])} UTC, {told['days']:.1f} days",
+        f"{_count(told['starts'], 'start')} of the keeper, {_count(told['events'], 'event')}",
         "",
         f"{'probe':<{_NAME}}{'lowest':>10}  {'at (UTC)':<16}{'highest':>12}  at (UTC)",
         *(line for name, probe in told["probes"].items() for line in _probe_lines(name, probe)),

@@ -10,18 +10,18 @@ from typing import NamedTuple
 
 from greenkeeper.journal.answers import RunRecord, StepRecord
 from greenkeeper.journal.reader import Journal
-from greenkeeper.journal.times import HOUR_S, MINUTE_S, utc_text
+from greenkeeper.journal.times import HOUR_S, MINUTE_S, hour_of, minute_of, utc_text
 
 # A tick a minute may just miss a minute; more than two in a row is nobody watching.
 _GAP_S = 3 * MINUTE_S
 
-# What a run's start and its first minute may lie apart.
-_NEAR_S = 2 * MINUTE_S
-
 
 class Gap(NamedTuple):
+    """A stretch without a record, seen in rows that stand for width_s each."""
+
     from_utc_s: int
     to_utc_s: int
+    width_s: int
 
 
 def findings(journal: Journal) -> list[str]:
@@ -49,7 +49,7 @@ def _jumps(journal: Journal, table: str, width_s: int) -> list[Gap]:
         " WHERE id / 1000 - before / 1000 > :most",
         {"most": max(_GAP_S, width_s)},
     )
-    return [Gap(before + width_s, after) for before, after in rows]
+    return [Gap(before + width_s, after, width_s) for before, after in rows]
 
 
 def _damage(journal: Journal) -> Iterator[str]:
@@ -73,26 +73,27 @@ def _rough_ends(journal: Journal, runs: Sequence[RunRecord]) -> Iterator[str]:
 
 
 def _last_record(journal: Journal, run: RunRecord, following: RunRecord) -> str:
-    rows = journal.query(
-        "SELECT max(utc_s) FROM"
-        " (SELECT max(id) / 1000 AS utc_s FROM minute WHERE id >= :from * 1000 AND id < :to * 1000"
-        " UNION ALL"
-        " SELECT max(id) / 1000 FROM hour WHERE id >= :from * 1000 AND id < :to * 1000)",
-        {
-            "from": int(run.started_utc_s) - MINUTE_S,
-            "to": int(following.started_utc_s) - MINUTE_S,
-        },
-    )
-    return "unknown" if rows[0][0] is None else utc_text(rows[0][0])
+    """Of this run; to the hour where its minutes are gone."""
+    start = minute_of(run.started_utc_s)
+    minutes_end = minute_of(following.started_utc_s)
+    hours_end = hour_of(following.started_utc_s)  # this one is the next run's as well
+    for table, end in (("minute", minutes_end), ("hour", hours_end)):
+        rows = journal.query(
+            f"SELECT max(id) / 1000 FROM {table} WHERE id >= :from * 1000 AND id < :to * 1000",  # noqa: S608 - own words
+            {"from": start, "to": end},
+        )
+        if rows[0][0] is not None:
+            return utc_text(rows[0][0])
+    return "unknown"
 
 
 def _explained(gap: Gap, runs: Sequence[RunRecord], steps: Sequence[StepRecord]) -> bool:
-    """A rough end explains its gap too: it is a finding of its own already."""
+    """A new start ends it (a rough end before that is a finding of its own), or a set clock."""
     restarted = any(
-        gap.from_utc_s - _NEAR_S <= run.started_utc_s <= gap.to_utc_s + _NEAR_S for run in runs
+        gap.from_utc_s - MINUTE_S <= run.started_utc_s < gap.to_utc_s + gap.width_s for run in runs
     )
     return restarted or any(
-        step.before_utc_s <= gap.from_utc_s + _NEAR_S and step.after_utc_s >= gap.to_utc_s
+        step.before_utc_s <= gap.from_utc_s + gap.width_s and step.after_utc_s >= gap.to_utc_s
         for step in steps
     )
 

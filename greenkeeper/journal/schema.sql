@@ -1,29 +1,29 @@
--- The journal of one greenhouse: what was measured, what was switched, and why.
---
--- This file is the document. SQLite keeps the comments inside each statement, so that
--- `sqlite3 journal.db .schema` still tells all this in ten years.
---
--- Times     utc_s is POSIX seconds, UTC: read it with datetime(utc_s, 'unixepoch').
---           mono_s is the machine's monotonic clock: it never jumps, begins anew at each
---           boot, and is the one to trust for how long something took.
--- Intervals a row stamped utc_s stands for utc_s <= t < utc_s + 60 (minute tables) or
---           + 3600 (hour tables): the start belongs to it, the end to the next.
--- Keys      in the four big tables id is utc_s * 1000 + the probe's or output's number, and
---           the two are read off it. Rows then come in the order of one integer key, which
---           SQLite appends to without touching older pages; a key of two columns
---           made it rewrite three pages where one is new. For a quick search over a span
---           compare id: id >= unixepoch('2031-01-14') * 1000.
--- Missing   NULL, or no row at all. Never a number.
--- Writer    one program, one connection: `greenkeeper run`. Everybody else only reads.
--- Commits   minutes and zone changes in batches (journal.batch_s, 5 minutes unless set);
---           switchings and alarms at once. A power cut costs at most one batch.
---
--- PRAGMA user_version is the version of this layout; application_id says whose file it is.
+-- The layout of the journal, which is its own document: SQLite keeps the comments inside
+-- each statement, so that `sqlite3 journal.db .schema` still tells all this in ten years.
 
 CREATE TABLE meta (
-    -- Facts about this file. Written when it is made; `site` and `timezone` at each start.
-    name  TEXT NOT NULL PRIMARY KEY,
-    value TEXT NOT NULL
+    -- THE JOURNAL OF ONE GREENHOUSE: what was measured, what was switched, and why.
+    --
+    -- Times      utc_s is POSIX seconds, UTC: read it with datetime(utc_s, 'unixepoch').
+    --            mono_s is the machine's monotonic clock: it never jumps, begins anew at
+    --            each boot, and is the one to trust for how long something took.
+    -- Intervals  a row stamped utc_s stands for utc_s <= t < utc_s + 60 (minute tables) or
+    --            + 3600 (hour tables): the start belongs to it, the end to the next.
+    -- Keys       in the four big tables id is utc_s * 1000 + the number of the probe or
+    --            output, and the two are read off it. One growing integer is what SQLite
+    --            appends to without touching older pages; a key of two columns made it
+    --            rewrite three pages where one is new. To search a span quickly, compare
+    --            id: WHERE id >= strftime('%s', '2031-01-14') * 1000.
+    -- Numbers    run, probe and output name a row of the table of that name, by its id.
+    -- Missing    NULL, or no row at all. Never a number.
+    -- Writer     one program, `greenkeeper run`, by one connection. Everybody else reads.
+    -- Commits    minutes and zone changes in batches (journal.batch_s, 5 minutes unless set);
+    --            switchings and alarms at once. A power cut costs at most one batch.
+    -- Version    PRAGMA user_version is that of this layout.
+    --
+    -- This table says whose journal it is. Written at each start.
+    name  TEXT NOT NULL PRIMARY KEY,  -- 'site'; 'timezone' (as in the tz database)
+    value TEXT NOT NULL               -- as in the settings
 ) STRICT, WITHOUT ROWID;
 
 CREATE TABLE run (
@@ -32,8 +32,8 @@ CREATE TABLE run (
     id             INTEGER PRIMARY KEY,
     boot_id        TEXT NOT NULL,  -- the kernel's name for this boot: mono_s compares only within one
     version        TEXT NOT NULL,  -- of the program
-    started_utc_s  REAL NOT NULL,
-    started_mono_s REAL NOT NULL,
+    started_utc_s  REAL NOT NULL,  -- when it started, by the civil clock of that moment
+    started_mono_s REAL NOT NULL,  -- the same by the monotonic clock
     stopped_utc_s  REAL,           -- NULL: still running, or ended by a power cut or a kill
     stopped_mono_s REAL,           -- NULL: likewise
     clean          INTEGER         -- 1: stopped as asked; 0: stopped by a fault; NULL: likewise

@@ -99,7 +99,10 @@ class Scribe:
 
     def _opened(self) -> Store:
         if self._store is not None and self._inode != _inode(self._file):
-            self._let_go()  # moved or deleted under our hands: what is written would be lost
+            # Moved or deleted under our hands. What is still in the log goes where the file
+            # went, and what comes now into a new file under the old name.
+            self._store.fold()
+            self._let_go()
         if self._store is None:
             self._store = Store.open(self._file, self._run, self.keeping, self._run_id)
             self._run_id, self._inode = self._store.run_id, _inode(self._file)

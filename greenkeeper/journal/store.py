@@ -134,8 +134,14 @@ class Store:
                     self._delete_old(table, "id", 1000, rest_before_s)
                 for table in ("switching", "zone_change", "event"):
                     self._delete_old(table, "utc_s", 1, rest_before_s)
+        self.fold()
+
+    def fold(self) -> None:
+        """Bring the log's contents into the file itself. Raises like write().
+
+        A reader in the middle of a question makes this do less, and is no error.
+        """
         with damage_named():
-            # A reader in the middle of a query makes this do less; tomorrow is another day.
             self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
 
     def stop(self, now: Now, *, clean: bool) -> None:
@@ -201,14 +207,15 @@ class Store:
     def _sum_hours(self, touched: set[int], running: int | None) -> None:
         """Sum these hours from their minutes, and all that were not summed yet.
 
-        Invariant: an hour up to the last summed one equals its minutes, whatever the clock
-        did meanwhile. So only the running hour may wait, and only while it is the newest.
+        Invariant: every hour up to the last summed one equals its minutes, whatever the clock
+        did meanwhile. So only the running hour may wait, and only if it is newer than all.
         """
         last = self._db.execute(_LAST_HOUR).fetchone()[0]
         since = -1 if last is None else last + HOUR_S
-        newer = {int(row[0]) for row in self._db.execute(_HOURS_SINCE, {"since": since})}
-        waiting = {running} if running is not None and running >= since else set()
-        for start in sorted((touched | newer) - waiting):
+        hours = touched | {row[0] for row in self._db.execute(_HOURS_SINCE, {"since": since})}
+        if running is not None and since <= running == max(hours):
+            hours.remove(running)
+        for start in sorted(hours):
             span = {"start": start, "end": start + HOUR_S}
             self._db.execute(_HOUR, span)
             self._db.execute(_OUTPUT_HOUR, span)

@@ -1,0 +1,313 @@
+"""Rows into tables, on real files."""
+
+import sqlite3
+from collections.abc import Iterator, Mapping
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from greenkeeper.journal.rows import (
+    ClockStep,
+    Minute,
+    OutputMinute,
+    ProbeMinute,
+    Switching,
+    ZoneChange,
+)
+from greenkeeper.journal.store import Keeping, Run, Store
+from greenkeeper.journal.times import DAY_S, HOUR_S
+from greenkeeper.model import Event, Now, Phase
+from tests.journal.ticks import START, UTC_S, after, at
+
+KEEPING = Keeping("fern-corner", "Europe/Brussels", keep_days=30, minutes_days=7)
+RUN = Run("boot-1", "1.2.3", START)
+HOUR = int(UTC_S)
+
+
+@pytest.fixture
+def store(file: Path) -> Iterator[Store]:
+    opened = Store.open(file, RUN, KEEPING)
+    yield opened
+    opened.close()
+
+
+def rows(
+    file: Path, sql: str, values: Mapping[str, object] | None = None
+) -> list[tuple[object, ...]]:
+    with closing(sqlite3.connect(f"file:{file}?mode=ro", uri=True)) as db:
+        return db.execute(sql, values or {}).fetchall()
+
+
+def probe(
+    utc_s: int, temps: tuple[float, ...] = (), *, bad: int = 0, name: str = "bench"
+) -> Minute:
+    low, high = (min(temps), max(temps)) if temps else (None, None)
+    mean = sum(temps) / len(temps) if temps else None
+    return ProbeMinute(utc_s, name, f"onewire {name}", len(temps), low, mean, high, bad)
+
+
+def output(utc_s: int, on_s: float, switchings: int = 0, power_w: float | None = 1500.0) -> Minute:
+    return OutputMinute(utc_s, "heater", power_w, on_s, switchings)
+
+
+def test_a_minute_is_found_by_name_and_time(store: Store, file: Path) -> None:
+    store.write([probe(HOUR + 60, (4.0, 6.0), bad=1)], [], HOUR)
+    assert rows(file, "SELECT utc, probe, n, low_c, mean_c, high_c, bad FROM temperatures") == [
+        ("2027-01-15 08:01:00", "bench", 2, 4.0, 5.0, 6.0, 1)
+    ]
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "merged"),
+    [
+        ((4.0, 6.0), (1.0,), (3, 1.0, 11.0 / 3.0, 6.0)),
+        ((), (5.0,), (1, 5.0, 5.0, 5.0)),
+        ((5.0,), (), (1, 5.0, 5.0, 5.0)),
+        ((), (), (0, None, None, None)),
+    ],
+)
+def test_a_minute_that_comes_twice_is_added_up_never_overwritten(
+    store: Store,
+    file: Path,
+    first: tuple[float, ...],
+    second: tuple[float, ...],
+    merged: tuple[object, ...],
+) -> None:
+    store.write([probe(HOUR, first, bad=1)], [], HOUR)
+    store.write([probe(HOUR, second, bad=2)], [], HOUR)
+    assert rows(file, "SELECT n, low_c, mean_c, high_c, bad FROM minute") == [
+        (*(pytest.approx(each) if each else each for each in merged), 3)
+    ]
+
+
+def test_time_on_that_comes_twice_is_added_up(store: Store, file: Path) -> None:
+    store.write([output(HOUR, 20.0, 1), output(HOUR, 10.5, 0)], [], HOUR)
+    store.write([output(HOUR, 15.0, 2)], [], HOUR)
+    assert rows(file, "SELECT on_s, switchings FROM output_minute") == [(45.5, 3)]
+
+
+def test_a_name_keeps_its_number_and_another_source_gets_a_new_one(
+    store: Store, file: Path
+) -> None:
+    store.write([probe(HOUR, (5.0,))], [], HOUR)
+    replaced = ProbeMinute(HOUR + 60, "bench", "onewire other", 1, 6.0, 6.0, 6.0, 0)
+    store.write([replaced], [], HOUR)
+    store.write([probe(HOUR + 120, (7.0,))], [], HOUR)
+    assert rows(file, "SELECT id, name, source FROM probe ORDER BY id") == [
+        (1, "bench", "onewire bench"),
+        (2, "bench", "onewire other"),
+    ]
+    assert rows(file, "SELECT probe FROM minute ORDER BY id") == [(1,), (2,), (1,)]
+
+
+def test_past_energy_stays_true_when_the_power_changes(store: Store, file: Path) -> None:
+    store.write([output(HOUR, 3600.0), output(HOUR, 3600.0, power_w=2000.0)], [], HOUR + HOUR_S)
+    assert rows(file, "SELECT day, output, on_h, kwh FROM energy") == [
+        ("2027-01-15", "heater", 2.0, 3.5)
+    ]
+
+
+def test_an_output_without_a_power_is_one_output_and_has_no_energy(
+    store: Store, file: Path
+) -> None:
+    for minute in range(2):
+        store.write([output(HOUR + 60 * minute, 60.0, power_w=None)], [], HOUR + HOUR_S)
+        store.close()
+        store = Store.open(file, RUN, KEEPING)
+    assert rows(file, "SELECT count(*) FROM output") == [(1,)]
+    assert rows(file, "SELECT kwh FROM energy") == [(None,)]
+    store.close()
+
+
+def test_every_kind_of_note_is_kept_with_its_run(store: Store, file: Path) -> None:
+    notes = [
+        Switching(UTC_S + 0.5, 1000.5, "heater", 1500.0, True, "bench 4.9 °C"),
+        ZoneChange(UTC_S, 1000.0, "bench", "night", 5.0, None, 4.0, 30.0, True, None),
+        ClockStep(1010.0, UTC_S, UTC_S + 3600.0),
+        Event("zone-blind", Phase.RAISED, "bench", "none can be trusted", 1020.0, UTC_S + 20.0),
+    ]
+    store.write([], notes, HOUR)
+    assert rows(file, "SELECT utc_s, mono_s, run, is_on, reason FROM switching") == [
+        (UTC_S + 0.5, 1000.5, 1, 1, "bench 4.9 °C")
+    ]
+    assert rows(file, "SELECT * FROM zone_change") == [
+        (UTC_S, 1, 1000.0, "bench", "night", 5.0, None, 4.0, 30.0, 1, None)
+    ]
+    assert rows(file, "SELECT mono_s, run, before_utc_s, after_utc_s FROM clock_step") == [
+        (1010.0, 1, UTC_S, UTC_S + 3600.0)
+    ]
+    assert rows(file, "SELECT run, code, phase, subject, text FROM event") == [
+        (1, "zone-blind", "raised", "bench", "none can be trusted")
+    ]
+
+
+def test_text_that_is_no_unicode_does_not_cost_the_row(store: Store, file: Path) -> None:
+    text = b"caf\xe9.csv".decode("utf-8", "surrogateescape")
+    store.write([], [Event("probe-missing", Phase.NOTED, text, text, 0.0, UTC_S)], HOUR)
+    assert rows(file, "SELECT subject, text FROM event") == [("caf?.csv", "caf?.csv")]
+
+
+def test_a_run_that_stops_says_when_and_how(store: Store, file: Path) -> None:
+    store.stop(at(100), clean=True)
+    assert rows(file, "SELECT boot_id, version, started_utc_s, stopped_utc_s, clean FROM run") == [
+        ("boot-1", "1.2.3", UTC_S, UTC_S + 100.0, 1)
+    ]
+
+
+def test_the_same_run_opening_again_goes_on_under_its_number(store: Store, file: Path) -> None:
+    store.close()
+    Store.open(file, RUN, KEEPING, run_id=store.run_id).close()
+    assert rows(file, "SELECT count(*) FROM run") == [(1,)]
+
+
+def test_another_run_gets_a_number_of_its_own_even_with_the_same_clocks(
+    store: Store, file: Path
+) -> None:
+    store.close()
+    Store.open(file, RUN, KEEPING).close()
+    assert rows(file, "SELECT id FROM run") == [(1,), (2,)]
+
+
+def test_all_of_a_batch_is_written_or_none(store: Store, file: Path) -> None:
+    faulty = OutputMinute(HOUR, "heater", 1500.0, None, 0)  # type: ignore[arg-type] # on purpose
+    with pytest.raises(sqlite3.IntegrityError):
+        store.write([probe(HOUR, (5.0,)), faulty], [], HOUR)
+    assert rows(file, "SELECT count(*) FROM minute") == [(0,)]
+    # The numbers given in what was undone must not be remembered.
+    store.write([probe(HOUR, (5.0,))], [], HOUR)
+    assert rows(file, "SELECT name FROM minute JOIN probe ON probe.id = probe") == [("bench",)]
+
+
+# --- hours ---------------------------------------------------------------------------
+
+
+def test_the_running_hour_waits_until_it_is_over(store: Store, file: Path) -> None:
+    store.write([probe(HOUR, (4.0, 6.0)), output(HOUR, 30.0, 1)], [], HOUR + 100)
+    assert rows(file, "SELECT count(*) FROM hour") == [(0,)]
+    store.write([probe(HOUR + 3540, (1.0,), bad=2), output(HOUR + 3540, 60.0)], [], HOUR + 3599)
+    store.write([probe(HOUR + HOUR_S, (9.0,))], [], HOUR + HOUR_S)
+    assert rows(file, "SELECT utc_s, n, low_c, round(mean_c, 6), high_c, bad FROM hour") == [
+        (HOUR, 3, 1.0, 3.666667, 6.0, 2)
+    ]
+    assert rows(file, "SELECT utc_s, on_s, switchings, minutes FROM output_hour") == [
+        (HOUR, 90.0, 1, 2)
+    ]
+
+
+def test_an_hour_cut_short_by_a_kill_is_summed_at_the_next_start(store: Store, file: Path) -> None:
+    store.write([probe(HOUR, (5.0,))], [], HOUR + 100)
+    store.close()
+    Store.open(file, RUN, KEEPING).close()
+    assert rows(file, "SELECT utc_s, n FROM hour") == [(HOUR, 1)]
+
+
+def test_an_hour_that_goes_on_after_a_restart_is_summed_again(store: Store, file: Path) -> None:
+    store.write([probe(HOUR, (5.0,))], [], HOUR + 100)
+    store.stop(at(100), clean=True)
+    store.close()
+    again = Store.open(file, RUN, KEEPING)
+    again.write([probe(HOUR + 600, (6.0,))], [], HOUR + 700)
+    assert rows(file, "SELECT n, high_c FROM hour") == [(2, 6.0)]
+    again.close()
+
+
+MINUTES = st.tuples(st.integers(0, 40), st.floats(-20.0, 40.0), st.booleans())
+
+
+@settings(max_examples=25, deadline=None)
+@given(steps=st.lists(MINUTES, min_size=1, max_size=25))
+def test_hours_equal_their_minutes_whatever_the_clock_does(
+    tmp_path_factory: pytest.TempPathFactory, steps: list[tuple[int, float, bool]]
+) -> None:
+    """Each step: the time jumps to some quarter of some hour; at times the keeper is killed.
+
+    Up to the newest summed hour every hour equals the sum of its minutes; after a start all do.
+    """
+    file = tmp_path_factory.mktemp("hours") / "journal.db"
+    store = Store.open(file, RUN, KEEPING)
+    for quarter, temp_c, kill in steps:
+        utc_s = HOUR + quarter * 900
+        store.write([probe(utc_s, (temp_c,)), output(utc_s, 7.5)], [], utc_s)
+        assert _summed_wrong(file, every=False) == []
+        if kill:
+            store.close()
+            store = Store.open(file, RUN, KEEPING)
+            assert _summed_wrong(file, every=True) == []
+    store.close()
+
+
+_AFRESH = """
+    SELECT start FROM (
+        SELECT utc_s / 3600 * 3600 AS start, sum(n) AS n, min(low_c) AS low, max(high_c) AS high,
+               total(on_s) AS on_s
+        FROM minute JOIN output_minute USING (utc_s) GROUP BY start
+    ) AS afresh
+    LEFT JOIN hour ON hour.utc_s = start LEFT JOIN output_hour ON output_hour.utc_s = start
+    WHERE (:all OR start <= (SELECT max(utc_s) FROM hour))
+      AND NOT coalesce(hour.n = afresh.n AND hour.low_c = low AND hour.high_c = high
+                       AND output_hour.on_s = afresh.on_s, 0)
+"""
+
+
+def _summed_wrong(file: Path, *, every: bool) -> list[tuple[object, ...]]:
+    """Hours (up to the newest summed one, or every) that differ from a sum worked out afresh."""
+    return rows(file, _AFRESH, {"all": every})
+
+
+# --- upkeep --------------------------------------------------------------------------
+
+
+def filled(store: Store, days: int) -> Now:
+    """One minute and one event an hour for so many days; returns the moment at their end."""
+    minutes: list[Minute] = []
+    notes = []
+    for utc_s in range(HOUR, HOUR + days * DAY_S, HOUR_S):
+        minutes += [probe(utc_s, (5.0,)), output(utc_s, 1.0)]
+        notes.append(Event("clock-jumped", Phase.NOTED, "clock", "", 0.0, float(utc_s)))
+    store.write(minutes, notes, HOUR + days * DAY_S)
+    return at(days * DAY_S)
+
+
+def test_old_minutes_go_and_their_hours_stay(store: Store, file: Path) -> None:
+    end = filled(store, 8)
+    store.upkeep(end, KEEPING)
+    assert rows(file, "SELECT count(*), min(utc_s) FROM minute") == [(7 * 24, HOUR + DAY_S)]
+    assert rows(file, "SELECT count(*), min(utc_s) FROM output_minute") == [(7 * 24, HOUR + DAY_S)]
+    assert rows(file, "SELECT min(utc_s) FROM hour") == [(HOUR,)]
+    assert rows(file, "SELECT count(*) FROM event") == [(8 * 24,)]
+
+
+def test_hours_and_events_go_after_keep_days(store: Store, file: Path) -> None:
+    end = filled(store, 8)
+    store.upkeep(after(end, 23 * DAY_S), KEEPING)
+    assert rows(file, "SELECT min(utc_s) FROM hour") == [(HOUR + DAY_S,)]
+    assert rows(file, "SELECT min(utc_s) FROM event") == [(HOUR + DAY_S,)]
+
+
+def test_a_clock_gone_mad_costs_two_days_at_most(store: Store, file: Path) -> None:
+    end = filled(store, 8)
+    store.upkeep(after(end, 5000 * DAY_S), KEEPING)
+    for table in ("minute", "output_minute", "hour", "output_hour", "event"):
+        oldest = rows(file, f"SELECT min(utc_s) FROM {table}")  # noqa: S608 - own words
+        assert oldest == [(HOUR + 2 * DAY_S,)]
+
+
+def test_nothing_is_old_while_the_clock_is_not_trusted(store: Store, file: Path) -> None:
+    end = filled(store, 8)
+    store.upkeep(end._replace(clock_trusted=False), KEEPING)
+    assert rows(file, "SELECT count(*) FROM minute") == [(8 * 24,)]
+
+
+def test_upkeep_folds_the_log_away_and_minds_no_reader(store: Store, file: Path) -> None:
+    filled(store, 1)
+    log = file.with_name("journal.db-wal")
+    with closing(sqlite3.connect(f"file:{file}?mode=ro", uri=True)) as reader:
+        reader.execute("BEGIN")
+        reader.execute("SELECT count(*) FROM minute").fetchall()
+        store.upkeep(at(DAY_S), KEEPING)  # cannot finish, and says nothing
+        assert log.stat().st_size > 0
+    store.upkeep(at(2 * DAY_S), KEEPING)
+    assert log.stat().st_size == 0
