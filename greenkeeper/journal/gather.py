@@ -10,6 +10,7 @@ from typing import NamedTuple
 from greenkeeper.journal.minutes import ProbeMinutes
 from greenkeeper.journal.on_time import OnTime
 from greenkeeper.journal.rows import ClockStep, Minute, Note, ZoneChange
+from greenkeeper.journal.times import DAY_S
 from greenkeeper.model import Mode, Now, Tick, ZoneView
 from greenkeeper.settings.derived import plants_maximum_c, plants_minimum_c
 from greenkeeper.settings.schema import Probe, ProbeCommon, Settings
@@ -52,6 +53,7 @@ class Gather:
         self._probes = ProbeMinutes()
         self._outputs = OnTime()
         self._zones: dict[str, ZoneChange] = {}
+        self._day: int | None = None  # the UTC day in which the zones were all noted
         self._last: Now | None = None
 
     def use(self, settings: Settings) -> list[Minute]:
@@ -65,6 +67,7 @@ class Gather:
         notes: list[Note] = self._clock_steps(tick.now)
         self._probes.add(tick.now, tick.readings, tick.verdicts)
         notes += self._outputs.add(tick.now, tick.commands, self._names.powers_w)
+        self._begin_day(tick.now)
         notes += (change for view in tick.zones for change in self._zone_changes(view, tick.now))
         notes += tick.events
         return notes
@@ -88,6 +91,13 @@ class Gather:
         if abs(now.utc_s - before_utc_s) <= _CLOCK_STEP_S:
             return []
         return [ClockStep(now.mono_s, before_utc_s, now.utc_s)]
+
+    def _begin_day(self, now: Now) -> None:
+        """Every day notes each zone afresh: how things stood is never far to seek."""
+        day = int(now.utc_s // DAY_S)
+        if day != self._day:
+            self._day = day
+            self._zones.clear()
 
     def _zone_changes(self, view: ZoneView, now: Now) -> list[ZoneChange]:
         min_c, max_c = self._names.limits_c.get(view.name, (None, None))

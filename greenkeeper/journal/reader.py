@@ -34,16 +34,16 @@ from greenkeeper.journal.opening import (
     damage_named,
     identify,
 )
-from greenkeeper.journal.times import HOUR_S, MINUTE_S, hour_of
+from greenkeeper.journal.times import DAY_S, HOUR_S, MINUTE_S, hour_of
 
-# Where records stand, what tells their start, and how long one stands for at least. The last
-# hour may have been summed when it was only a minute old; its minutes tell the end better.
+# Tables, their keys, how many of the key make a second, and how long a row stands for. The
+# last hour may have been summed when it was only a minute old; its minutes know better.
 _SPANS = (
-    ("minute", "id / 1000", MINUTE_S),
-    ("hour", "id / 1000", MINUTE_S),
-    ("switching", "utc_s", 1),
-    ("zone_change", "utc_s", 1),
-    ("event", "utc_s", 1),
+    ("minute", "id", 1000, MINUTE_S),
+    ("hour", "id", 1000, MINUTE_S),
+    ("switching", "utc_s", 1, 1),
+    ("zone_change", "utc_s", 1, 1),
+    ("event", "utc_s", 1, 1),
 )
 _STEPS_BETWEEN_SIGNS = 100_000  # of SQLite's machine: some milliseconds
 
@@ -86,8 +86,12 @@ class Journal:
     def span(self) -> tuple[int, int] | None:
         """From the first record to the end of the last one. None: empty."""
         ends = [
-            self.query(f"SELECT min({first}), max({first}) + {width_s} FROM {table}")[0]  # noqa: S608 - own words
-            for table, first, width_s in _SPANS
+            # Two questions: SQLite finds one end at a time without reading all between.
+            self.query(
+                f"SELECT (SELECT min({key}) FROM {table}) / {scale},"  # noqa: S608 - own words
+                f" (SELECT max({key}) FROM {table}) / {scale} + {width_s}"
+            )[0]
+            for table, key, scale, width_s in _SPANS
         ]
         firsts = [int(first) for first, _ in ends if first is not None]
         lasts = [int(last) for _, last in ends if last is not None]
@@ -149,16 +153,19 @@ class Journal:
         return [Switched._make(row)._replace(on=bool(row[4])) for row in rows]
 
     def zone_states(self, from_utc_s: float, to_utc_s: float) -> list[ZoneState]:
-        """What held within the span: for each zone the newest from before it, then the changes."""
+        """What held within the span: each zone's last state from before it, then the changes.
+
+        Of a zone nobody watched for two days before, the state is not known.
+        """
         columns = ", ".join(ZoneState._fields)
         rows = self.query(
             # Of a group with max(), SQLite gives the other columns of that very row
             # (sqlite.org/lang_select.html, "Bare columns in an aggregate query").
             f"SELECT {columns} FROM (SELECT {columns}, max(utc_s) FROM zone_change"  # noqa: S608
-            " WHERE utc_s < :from GROUP BY zone)"
+            " WHERE utc_s >= :from - :lookback AND utc_s < :from GROUP BY zone)"
             f" UNION ALL SELECT {columns} FROM zone_change"
             " WHERE utc_s >= :from AND utc_s < :to ORDER BY utc_s, run, mono_s, zone",
-            _span(from_utc_s, to_utc_s),
+            {"lookback": 2 * DAY_S, **_span(from_utc_s, to_utc_s)},
         )
         return [
             state._replace(

@@ -120,7 +120,8 @@ CREATE TABLE switching (
 
 CREATE TABLE zone_change (
     -- What a zone wanted and was held to, from here until its next row. Written in batches,
-    -- for each zone when a run starts and whenever one of the last seven changes.
+    -- for each zone when a run and when a UTC day starts, and whenever one of the last eight
+    -- changes.
     utc_s           REAL NOT NULL,
     run             INTEGER NOT NULL REFERENCES run (id),
     mono_s          REAL NOT NULL,

@@ -95,10 +95,10 @@ class JournalWriter:
         found = []
         trouble = self._scribe.trouble or self._fault or self._silence()
         if trouble is not None:
-            fate = "wait in memory" if self._clean is None else "were not written"
-            text = f"{trouble}; {len(self._backlog)} records {fate}"
+            fate = "waiting in memory" if self._clean is None else "not written"
+            text = f"{trouble}; records {fate}: {len(self._backlog)}"
             if self._backlog.lost is not None:
-                text += f"; {_loss_text(self._backlog.lost)}"
+                text += f"; dropped: {_loss_text(self._backlog.lost)}"
             found.append(Condition("journal-failing", "journal", text))
         if self._scribe.damage is not None:
             found.append(Condition("journal-damaged", "journal", self._scribe.damage))
@@ -212,12 +212,12 @@ def _urgent(note: Note) -> bool:
 def _loss_text(lost: Lost) -> str:
     return (
         f"{lost.minutes} minute records and {lost.notes} others from {utc_text(lost.first_utc_s)}"
-        f" to {utc_text(lost.last_utc_s)} were dropped"
+        f" to {utc_text(lost.last_utc_s)}"
     )
 
 
 def _loss_event(lost: Lost, now: Now) -> Event:
-    text = f"while the journal could not be written, {_loss_text(lost)}"
+    text = f"dropped while the journal could not be written: {_loss_text(lost)}"
     return Event("journal-failing", Phase.NOTED, "journal", text, now.mono_s, now.utc_s)
 
 

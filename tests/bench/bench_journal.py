@@ -93,7 +93,7 @@ def _ten_years_mb(file: Path) -> float:
     """From what a minute, an hour and a day of each kind took here."""
     took = _table_bytes(file)
     with closing(sqlite3.connect(f"file:{file}?mode=ro", uri=True)) as db:
-        minutes = db.execute("SELECT count(DISTINCT utc_s) FROM minute").fetchone()[0]
+        minutes = int(db.execute("SELECT count(DISTINCT utc_s) FROM minute").fetchone()[0])
     kept = ticks.settings().journal
     a_minute = (took["minute"] + took["output_minute"]) / minutes
     a_day = sum(size for name, size in took.items() if "minute" not in name) / DAYS

@@ -12,7 +12,7 @@ import pytest
 
 from greenkeeper import commands
 from greenkeeper.commands import journal as command
-from greenkeeper.commands import journal_output
+from greenkeeper.commands import journal_output, shared
 from greenkeeper.journal.export import SHEETS
 from greenkeeper.journal.rows import Minute, OutputMinute, ProbeMinute
 from greenkeeper.journal.store import Keeping, Run, Store
@@ -227,7 +227,7 @@ def test_wrong_usage_has_exit_code_two(
     file: Path, options: list[str], capsys: pytest.CaptureFixture[str]
 ) -> None:
     with pytest.raises(SystemExit) as end:
-        journal(*options, *(["--file", file] if options else []))
+        journal(*options, *(["--file", str(file)] if options else []))
     assert end.value.code == 2
     assert "usage:" in capsys.readouterr().err
 
@@ -266,7 +266,7 @@ def test_without_a_file_the_settings_say_where_it_is(
 def test_without_settings_it_is_in_the_state_folder(
     file: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr(command.shared, "DEFAULT_SETTINGS", file.with_name("no settings.yaml"))
+    monkeypatch.setattr(shared, "DEFAULT_SETTINGS", file.with_name("no settings.yaml"))
     monkeypatch.setenv("STATE_DIRECTORY", str(file.parent))
     assert journal("check") == 0
     assert str(file) in capsys.readouterr().out

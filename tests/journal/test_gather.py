@@ -88,6 +88,13 @@ def test_a_zone_is_noted_at_the_start_and_whenever_it_changes(gather: Gather) ->
     ]
 
 
+def test_every_day_notes_each_zone_afresh(gather: Gather) -> None:
+    """UTC midnight is 16 hours after the tests' beginning."""
+    midnight = 16 * 3600
+    noted = [gather.add(tick(at(midnight + s), zones=[zone()])) for s in (-20, -10, 0, 10)]
+    assert [len(notes) for notes in noted] == [1, 0, 1, 0]
+
+
 def test_a_changed_plant_limit_is_noted_although_the_setpoint_stays(gather: Gather) -> None:
     gather.add(tick(at(0), zones=[zone()]))
     other = ticks.settings().model_dump(by_alias=True)

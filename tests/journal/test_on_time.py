@@ -163,7 +163,8 @@ def test_minutes_equal_counting_slots_and_add_up_exactly(
     The other calculation paints every eighth of a second by itself: on if the tick before
     said so and its expiry is not yet reached, in the minute that tick's clock gives it.
     """
-    played, painted = Played(), defaultdict(int)
+    played = Played()
+    painted: dict[int, int] = defaultdict(int)
     rows: dict[int, float] = defaultdict(float)
     mono, offset = 8 * int(START.mono_s), 8 * int(START.utc_s - START.mono_s)
     before: tuple[int, int, int] | None = None  # mono, until, offset of the last ON

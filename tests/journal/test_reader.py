@@ -255,6 +255,16 @@ def test_the_state_of_a_zone_before_the_span_is_part_of_the_answer(file: Path) -
     assert states[0].cool_wanted is None
 
 
+def test_a_state_from_days_before_says_nothing_about_now(file: Path) -> None:
+    store = opened(file)
+    change = ZoneChange(float(HOUR), 0.0, "bench", "night", 5.0, None, 4.0, None, False, None)
+    store.write([], [change], HOUR)
+    store.close()
+    with Journal(file) as journal:
+        assert len(journal.zone_states(HOUR + 2 * DAY_S, HOUR + 3 * DAY_S)) == 1
+        assert journal.zone_states(HOUR + 2 * DAY_S + 1, HOUR + 3 * DAY_S) == []
+
+
 COURSE = st.lists(st.floats(0.0, 60.0).map(lambda s: round(s, 3)), min_size=200, max_size=400)
 
 

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from greenkeeper.journal.rows import (
     ClockStep,
     Minute,
+    Note,
     OutputMinute,
     ProbeMinute,
     Switching,
@@ -123,7 +124,7 @@ def test_an_output_without_a_power_is_one_output_and_has_no_energy(
 
 
 def test_every_kind_of_note_is_kept_with_its_run(store: Store, file: Path) -> None:
-    notes = [
+    notes: list[Note] = [
         Switching(UTC_S + 0.5, 1000.5, "heater", 1500.0, True, "bench 4.9 °C"),
         ZoneChange(UTC_S, 1000.0, "bench", "night", 5.0, None, 4.0, 30.0, True, None),
         ClockStep(1010.0, UTC_S, UTC_S + 3600.0),
@@ -263,7 +264,7 @@ def _summed_wrong(file: Path, *, every: bool) -> list[tuple[object, ...]]:
 def filled(store: Store, days: int) -> Now:
     """One minute and one event an hour for so many days; returns the moment at their end."""
     minutes: list[Minute] = []
-    notes = []
+    notes: list[Note] = []
     for utc_s in range(HOUR, HOUR + days * DAY_S, HOUR_S):
         minutes += [probe(utc_s, (5.0,)), output(utc_s, 1.0)]
         notes.append(Event("clock-jumped", Phase.NOTED, "clock", "", 0.0, float(utc_s)))

@@ -199,7 +199,7 @@ def test_closing_does_not_wait_for_ever(
     writer.close(at(10), clean=True)
     (condition,) = writer.conditions()
     assert "did not answer" in condition.text
-    assert "1 records were not written" in condition.text
+    assert "records not written: 1" in condition.text
     stuck.go.set()
 
 
@@ -213,7 +213,7 @@ def test_what_is_dropped_is_minutes_first_told_and_written_down(
         assert writer.settled(WAIT_S)
     (condition,) = writer.conditions()
     assert "its folder must exist" in condition.text
-    assert "40 records wait in memory" in condition.text
+    assert "records waiting in memory: 40" in condition.text
     assert "minute records and 0 others from 2027-01-15T08:00:00Z" in condition.text
     (file.parent / "stick").mkdir()
     play(writer, 3600, 3640)
@@ -313,7 +313,7 @@ def test_a_file_that_may_not_grow_costs_nothing_once_it_may(file: Path) -> None:
     failing, healed = json.loads(done.stdout)
     assert len(failing) == 1
     assert str(file) in failing[0]
-    assert "records wait in memory" in failing[0]
+    assert "records waiting in memory: " in failing[0]
     assert healed == []
     with Journal(file) as journal:
         counts = [minute.n for minute in journal.minutes("bench", UTC_S, UTC_S + 6100)]
