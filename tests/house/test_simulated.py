@@ -22,7 +22,7 @@ class Steady:
     def __init__(self, outdoor_c: float, sun_w_m2: float = 0.0) -> None:
         self._around = Surroundings(outdoor_c, sun_w_m2)
 
-    def at(self, utc_s: float) -> Surroundings:  # noqa: ARG002 - the protocol's parameter
+    def at(self, utc_s: float) -> Surroundings:
         return self._around
 
 
