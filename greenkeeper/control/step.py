@@ -9,7 +9,7 @@ Memory. No I/O, no clock, and no exception for any reading whatever.
 
 from collections.abc import Mapping, Sequence
 
-from greenkeeper.control import alarms, ceiling, guard, schedule, zones
+from greenkeeper.control import alarms, ceiling, guard, latches, schedule, zones
 from greenkeeper.control.judge import judge
 from greenkeeper.control.plan import Plan
 from greenkeeper.errors import probe_code
@@ -89,18 +89,24 @@ def step(
     night = schedule.is_night(plan, now)
     views = tuple(zones.view(zone, verdicts, memory.wishes, night, now) for zone in plan.zones)
     wishes = [wish for view in views for wish in view.wishes]
-    latches, notes = ceiling.watch(plan, verdicts, memory.latches, requests, now)
+    latched, notes = latches.advance(
+        memory.latches,
+        ceiling.trips(plan, verdicts),
+        requests,
+        lambda latch: ceiling.release(latch, plan, verdicts),
+        now,
+    )
     commands, outputs = guard.permit(
         plan,
         wishes,
-        ceiling.reason(latches),
+        latches.heater_locked(latched),
         memory.outputs,
         now,
     )
     conditions = [
         *_probe_conditions(verdicts),
         *_zone_conditions(plan, views),
-        *(Condition(latch.code, latch.subject, latch.text) for latch in latches.values()),
+        *(Condition(latch.code, latch.subject, latch.text) for latch in latched.values()),
         *_clock_conditions(now),
         *reports,
     ]
@@ -119,7 +125,7 @@ def step(
             outputs=outputs,
             wishes={(wish.zone, wish.mode): wish.on for wish in wishes},
             alarms=board,
-            latches=latches,
+            latches=latched,
             last=now,
         ),
     )
