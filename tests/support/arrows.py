@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 HOUSE = "greenkeeper"
 
-NOUNS = frozenset({"model", "units", "errors"})
+NOUNS = frozenset({"model", "units", "errors", "sun"})
 SHELL = frozenset({"files", "folders", "inbox", "keepsakes", "logs", "notify", "status"})
 ROOMS = frozenset({"control", "house", "probes", "outputs", "gpio", "journal", "broker", "reports"})
 COMMON = NOUNS | {"clock", "files", "folders", "settings"}
@@ -24,6 +24,7 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     # The nouns: everybody's, and so they know nobody.
     "model": frozenset(),
     "units": frozenset(),
+    "sun": frozenset(),
     "errors": frozenset({"model"}),
     "clock": frozenset({"model"}),
     "settings": NOUNS,

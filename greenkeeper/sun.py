@@ -1,0 +1,40 @@
+"""How high the sun stands: one pure function that every room may ask.
+
+Lives here: the sun's elevation from time and place. Does not live here: its strength,
+clouds, and what light means to anybody.
+"""
+
+import math
+
+_J2000_UTC_S = 946_728_000.0  # 2000-01-01 12:00 UTC
+_DAY_S = 86_400.0
+
+
+def elevation_deg(utc_s: float, latitude_deg: float, longitude_deg: float) -> float:
+    """Degrees of the sun's centre above the horizon; negative below it. No refraction.
+
+    utc_s: POSIX seconds. latitude_deg: north positive, longitude_deg: east positive.
+    Source: Astronomical Almanac, page C24, "low precision formulas for the Sun's
+    coordinates", good to 0.01° from 1950 to 2050; sidereal time as in Meeus,
+    Astronomical Algorithms, 2nd ed., eq. 12.4. Both from memory, and held in
+    tests/test_sun.py against published positions.
+    """
+    days = (utc_s - _J2000_UTC_S) / _DAY_S
+    declination, right_ascension = _position(days)
+    sidereal = math.radians((280.46061837 + 360.98564736629 * days + longitude_deg) % 360.0)
+    latitude = math.radians(latitude_deg)
+    sine = math.sin(latitude) * math.sin(declination) + math.cos(latitude) * math.cos(
+        declination
+    ) * math.cos(sidereal - right_ascension)
+    return math.degrees(math.asin(max(-1.0, min(1.0, sine))))
+
+
+def _position(days: float) -> tuple[float, float]:
+    """Declination and right ascension in radians, days after J2000."""
+    anomaly = math.radians(357.528 + 0.9856003 * days)
+    longitude = math.radians(
+        280.460 + 0.9856474 * days + 1.915 * math.sin(anomaly) + 0.020 * math.sin(2.0 * anomaly)
+    )
+    obliquity = math.radians(23.439 - 4e-7 * days)
+    declination = math.asin(math.sin(obliquity) * math.sin(longitude))
+    return declination, math.atan2(math.cos(obliquity) * math.sin(longitude), math.cos(longitude))
