@@ -1,18 +1,21 @@
 """Broker: the house's state told to whoever listens, over MQTT and by the Homie 5 convention.
 
-    payloads.py  how one value is written
-    homie.py     one device: its description document and its topics
-    keeper.py    what this keeper shows: settings -> device, Tick -> topic table
-    session.py   what has to be said on one connection, and in which order
-    link.py      one MQTT connection, the only module that knows paho-mqtt
-    access.py    password and certificates, read anew for every connection
-    refusals.py  reason codes in plain words
-    client.py    BrokerClient: the thread that keeps a session alive for ever
+    payloads.py      how one value is written
+    homie.py         one device: its description document and its topics
+    keeper.py        what this keeper shows: settings -> device, Tick -> topic table
+    session.py       what has to be said on one connection, and in which order
+    link.py          one MQTT connection, the only module that knows paho-mqtt
+    bell.py          what ends a wait on a connection
+    conversation.py  one session kept alive over one link
+    pace.py          how patient the client is
+    access.py        password and certificates, read anew for every connection
+    refusals.py      reason codes in plain words
+    client.py        BrokerClient: the thread that comes back for ever
 
-All but link, access and client are pure. Does not live here: any decision about plants.
-A tick is handed over and forgotten; control never waits for a broker, and nothing that a
-broker says reaches control yet. Commands, alerts to people and forecasts will come in
-through rooms of their own beside session.py.
+All but link, bell, conversation, access and client are pure. Does not live here: any
+decision about plants. A tick is handed over and forgotten; control never waits for a
+broker, and nothing that a broker says reaches control yet. Commands, alerts to people and
+forecasts will come in through modules of their own beside session.py.
 
 Source of every rule about topics and payloads: Homie convention 5.0.0 (11 May 2025),
 https://homieiot.github.io/specification/ ; of the protocol: OASIS MQTT 5.0 and 3.1.1.

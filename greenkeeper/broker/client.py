@@ -16,14 +16,15 @@ import ssl
 import threading
 import time
 import traceback
-from typing import Any
+from typing import Any, Literal
 
 import structlog
 
 from greenkeeper.broker import access, refusals
-from greenkeeper.broker.conversation import Conversation, Desk, Pace, usual_pace
+from greenkeeper.broker.conversation import Conversation, Desk
 from greenkeeper.broker.keeper import KeeperDevice
 from greenkeeper.broker.link import V5, V311, Link, LinkError, Target
+from greenkeeper.broker.pace import Backoff, Pace, usual_pace
 from greenkeeper.clock import Clock
 from greenkeeper.model import Condition, Tick
 from greenkeeper.settings.schema import Settings
@@ -36,22 +37,30 @@ class BrokerClient:
     """Publishes the keeper's state. Only close() ever waits, and nothing raises once made."""
 
     def __init__(
-        self, settings: Settings, clock: Clock, version: str, *, pace: Pace | None = None
+        self,
+        settings: Settings,
+        clock: Clock,
+        version: str,
+        *,
+        started_s: float | None = None,
+        pace: Pace | None = None,
     ) -> None:
         """version: this program's own. clock: the one the ticks are stamped with.
 
+        started_s: monotonic second of the keeper's start, if this client is not its first.
         Raises ValueError without broker settings.
         """
         if settings.broker is None:
             raise ValueError("the settings name no broker")
         self._broker = settings.broker
-        self._device = KeeperDevice(settings, program=version, started_s=clock.mono_s())
+        began_s = clock.mono_s() if started_s is None else started_s
+        self._device = KeeperDevice(settings, program=version, started_s=began_s)
         self._pace = pace or usual_pace(settings.poll_s, settings.broker.keepalive_s)
         self._desk = Desk()
         self._thread: threading.Thread | None = None
         self._trouble: Condition | None = None
         self._protocol = V5
-        self._retry_s = self._pace.first_retry_s
+        self._backoff = Backoff(self._pace)
 
     def start(self) -> None:
         """Begin, in a thread of its own."""
@@ -114,11 +123,8 @@ class BrokerClient:
             self._complain(*_diagnosis(error))
         if not conversation.accepted:
             self._protocol = V5
-        elif time.monotonic() - began_s >= self._pace.settled_s:
-            self._retry_s = self._pace.first_retry_s
-        wait_s = self._retry_s
-        self._retry_s = min(2.0 * wait_s, self._pace.longest_retry_s)
-        return wait_s
+            return self._backoff.wait_s(None)
+        return self._backoff.wait_s(time.monotonic() - began_s)
 
     def _target(self) -> Target:
         broker, device = self._broker, self._device
@@ -141,14 +147,14 @@ class BrokerClient:
             self._complain(REFUSED, refusal)
         elif self._trouble is not None:
             self._trouble = None
-            _log("broker-connected", host=self._broker.host, mqtt=self._protocol.name)
+            _log("info", "broker-connected", host=self._broker.host, mqtt=self._protocol.name)
 
     def _complain(self, code: str, why: str) -> None:
         """Keep it for conditions(), and log it unless it was the last thing logged."""
         trouble = Condition(code, SUBJECT, f"{self._broker.host}:{self._broker.port}: {why}")
         if trouble != self._trouble:
             self._trouble = trouble
-            _log(code, text=trouble.text)
+            _log("info", code, text=trouble.text)
 
 
 def client_id(root: str) -> str:
@@ -169,15 +175,13 @@ def _diagnosis(error: Exception) -> tuple[str, str]:
             return REFUSED, refusals.of_connecting(error)
         case OSError():
             return LOST, refusals.of_connecting(error)
-        case UnicodeError():
-            return REFUSED, "that is no host name"
     # Our own mistake. The trace carries no local variables, hence no password.
-    _log("broker-fault", trace="".join(traceback.format_exception(error)))
+    _log("error", "broker-fault", trace="".join(traceback.format_exception(error)))
     return LOST, f"a fault in this program ({type(error).__name__}); the log has it whole"
 
 
-def _log(code: str, **fields: Any) -> None:
+def _log(level: Literal["info", "error"], code: str, **fields: Any) -> None:
     try:
-        structlog.get_logger().info(code, **fields)
+        getattr(structlog.get_logger(), level)(code, **fields)
     except Exception:  # noqa: BLE001 - a log that can't be written must not end the thread
         return

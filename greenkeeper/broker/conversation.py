@@ -6,8 +6,7 @@ All times are real monotonic seconds, even where ticks follow a hand-driven cloc
 """
 
 import time
-from collections.abc import Callable
-from typing import NamedTuple
+from collections.abc import Callable, Iterable
 
 from greenkeeper.broker import refusals
 from greenkeeper.broker.bell import Bell
@@ -24,37 +23,12 @@ from greenkeeper.broker.link import (
     LinkError,
     Refused,
 )
+from greenkeeper.broker.pace import Pace
 from greenkeeper.broker.session import LARGEST_BYTES, Session, Stage
 from greenkeeper.model import Tick
 
 _LONGEST_TURN_S = 1.0  # paho looks after its keepalive once a turn
 _HEADER_BYTES = 16  # of a PUBLISH, without topic and payload, generously
-
-
-class Pace(NamedTuple):
-    """The client's patience, in real seconds."""
-
-    silent_s: float  # without any acknowledgement: the link is given up
-    affirm_s: float  # without any: `ready` is said again, to have one
-    stalled_s: float  # without a tick: control is reported as stalled
-    send_s: float = 1.0  # newest values leave at most this often
-    first_retry_s: float = 1.0  # doubled with every failure
-    longest_retry_s: float = 30.0
-    settled_s: float = 30.0  # a connection that lasted this long starts the doubling afresh
-    farewell_s: float = 1.0  # for `disconnected` to be acknowledged
-    close_s: float = 2.5  # for the thread to end; then it is left behind
-
-
-def usual_pace(poll_s: float, keepalive_s: float) -> Pace:
-    """paho itself gives a dead link up after two keepalives; three are the second net.
-
-    Five polls without a tick, and a minute at least, are more than any slow probe costs.
-    """
-    return Pace(
-        silent_s=3.0 * keepalive_s,
-        affirm_s=keepalive_s,
-        stalled_s=max(60.0, 5.0 * poll_s),
-    )
 
 
 class Desk:
@@ -107,7 +81,8 @@ class Conversation:
 
     def _go_on(self, link: Link) -> None:
         beat_in_s = self._next_beat_s - time.monotonic() if self._session else _LONGEST_TURN_S
-        self._turn(link, min(_LONGEST_TURN_S, beat_in_s))
+        timeout_s = max(0.0, min(_LONGEST_TURN_S, beat_in_s))
+        self._receive_all(link, link.turn(timeout_s, self._desk.bell.ear))
         if time.monotonic() - self._heard_s > self._pace.silent_s:
             raise LinkError(f"no answer for {self._pace.silent_s:g} s")
         if self._session is not None:
@@ -116,8 +91,8 @@ class Conversation:
 
     # --- in --------------------------------------------------------------------------
 
-    def _turn(self, link: Link, timeout_s: float) -> None:
-        for arrival in link.turn(self._desk.bell.ear, max(0.0, timeout_s)):
+    def _receive_all(self, link: Link, arrivals: Iterable[Arrival]) -> None:
+        for arrival in arrivals:
             self._receive(link, arrival)
 
     def _receive(self, link: Link, arrival: Arrival) -> None:
@@ -195,9 +170,9 @@ class Conversation:
         self._offer(session, stalled=False)
         session.leave()
         until_s = time.monotonic() + self._pace.farewell_s
-        while session.stage is not Stage.LEFT and time.monotonic() < until_s:
+        while session.stage is not Stage.LEFT and (left_s := until_s - time.monotonic()) > 0.0:
             self._send(link, session)
-            self._turn(link, until_s - time.monotonic())
+            self._receive_all(link, link.turn(left_s))
         if session.stage is Stage.LEFT:
             link.part()
 

@@ -105,8 +105,7 @@ class Link:
         """Connects and sends CONNECT; whether it is accepted comes as an arrival.
 
         Blocks for CONNECT_TIMEOUT_S for each of the host's addresses, and for as long as
-        the system's resolver likes. Raises OSError or LinkError, and UnicodeError for a
-        host that is no host name.
+        the system's resolver likes. Raises OSError or LinkError.
         """
         self.protocol = target.protocol
         self._root = target.root
@@ -121,23 +120,28 @@ class Link:
         version_5: dict[str, Any] = {}
         if target.protocol == V5:
             version_5 = {"clean_start": True, "properties": _connect_properties()}
-        client.connect(target.host, target.port, keepalive=target.keepalive_s, **version_5)
+        try:
+            client.connect(target.host, target.port, keepalive=target.keepalive_s, **version_5)
+        except UnicodeError as error:
+            raise LinkError("that is no host name", needs_a_person=True) from error
 
     # --- in --------------------------------------------------------------------------
 
-    def turn(self, bell: socket.socket, timeout_s: float) -> list[Arrival]:
+    def turn(self, timeout_s: float, bell: socket.socket | None = None) -> list[Arrival]:
         """Let the network do its work, until something comes, the bell rings or time is up."""
         wire = self._client.socket()
         if wire is None:
             return [*self._taken(), Ended(None)]
-        if isinstance(wire, ssl.SSLSocket) and wire.pending():
-            timeout_s = 0.0  # decrypted bytes wait where select() can't see them
+        decrypted = isinstance(wire, ssl.SSLSocket) and wire.pending() > 0
+        if decrypted or self._arrivals:
+            timeout_s = 0.0  # it is here already, where select() can't see it
         # paho types its socket as a protocol of its own; it is a socket.
         on_wire = cast(socket.socket, wire)
+        reading = [on_wire] if bell is None else [on_wire, bell]
         writing = [on_wire] if self._client.want_write() else []
-        readable, writable, _ = select.select([on_wire, bell], writing, [], timeout_s)
+        readable, writable, _ = select.select(reading, writing, [], timeout_s)
         results = []
-        if on_wire in readable or timeout_s == 0.0:
+        if on_wire in readable or decrypted:
             results.append(self._client.loop_read())
         if on_wire in writable:
             results.append(self._client.loop_write())
@@ -158,11 +162,13 @@ class Link:
         return len(self._in_flight) < self._window
 
     def send(self, message: Message) -> None:
-        """Publish, retained. Raises LinkError when the message can't be taken."""
+        """Publish, retained. If it can't go, the link is at its end, and an arrival says so."""
         info = self._client.publish(message.topic, message.payload.encode(), QOS, retain=True)
-        if info.rc != MQTTErrorCode.MQTT_ERR_SUCCESS:
-            raise LinkError(f"a message could not be sent: {mqtt.error_string(info.rc)}")
-        self._in_flight[info.mid] = message.topic
+        if info.rc == MQTTErrorCode.MQTT_ERR_SUCCESS:
+            self._in_flight[info.mid] = message.topic
+        else:
+            self._window = 0
+            self._arrivals.append(Ended(None))
 
     def listen(self) -> None:
         """Ask for our own state, for good, and for our own values as they are retained now."""

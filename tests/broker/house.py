@@ -4,7 +4,7 @@ from pathlib import Path
 from typing import Any, Self
 
 from greenkeeper.broker.client import BrokerClient
-from greenkeeper.broker.conversation import Pace
+from greenkeeper.broker.pace import Pace
 from greenkeeper.clock import HandClock
 from greenkeeper.model import Tick
 from greenkeeper.settings.schema import Settings

@@ -20,7 +20,7 @@ from greenkeeper.model import Tick
 from tests.broker.house import QUICK, ROOT, STATE, Keeper, seen, wait_until_complete
 from tests.support.gate import Gate
 from tests.support.mosquitto import Mosquitto, free_port
-from tests.support.ticks import MILD, NOW, later
+from tests.support.ticks import MILD, NOW, later, make_alarm
 from tests.support.waiting import eventually
 
 TEMPERATURE = f"{ROOT}/probe-bench/temperature"
@@ -167,15 +167,18 @@ def test_a_quiet_keeper_asks_for_an_answer_now_and_then_and_stays(hub: Mosquitto
         assert recorder.payloads(STATE).count("init") == 1
 
 
+@pytest.mark.parametrize("much_to_say", [False, True])
 def test_closing_is_bounded_when_the_broker_is_frozen_and_leaves_no_false_ready(
-    hub: Mosquitto,
+    hub: Mosquitto, much_to_say: bool
 ) -> None:
     pace = QUICK._replace(farewell_s=0.1)
     with Keeper(hub.port, pace=pace) as keeper:
         keeper.tick()
         wait_until_complete(hub)
         hub.freeze()
-        keeper.tick(on={"fan"})
+        # More than may be under way at a time, so that `disconnected` never leaves.
+        plants = range(50 if much_to_say else 0)
+        keeper.tick(alarms=[make_alarm("below-minimum", f"plant-{each}") for each in plants])
         keeper.client.close()
         assert not network_threads()
         hub.thaw()
@@ -299,8 +302,12 @@ def test_a_thread_that_died_is_replaced_at_the_next_tick(
         with monkeypatch.context() as patch:
             patch.setattr(Link, "turn", die)
             keeper.wait_for_trouble("broker-lost", "its thread has ended")
-        keeper.tick({**MILD, "bench": 4.5})
-        eventually(lambda: seen(hub).get("probe-bench/temperature") == "4.50", "it goes on")
+
+        def goes_on() -> bool:
+            keeper.tick({**MILD, "bench": 4.5})
+            return seen(hub).get("probe-bench/temperature") == "4.50"
+
+        eventually(goes_on, "it goes on")
         keeper.wait_until_well()
 
 

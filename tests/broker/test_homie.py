@@ -1,7 +1,7 @@
 """A device's document and topics, against the convention as tests/support/homie_rules has it."""
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 
 from greenkeeper.broker.homie import Device, Node, Property, fault_of, identifier
 from greenkeeper.broker.payloads import ABSENT
@@ -55,6 +55,7 @@ def test_any_words_become_an_id(words: str, topic_id: str) -> None:
     assert identifier(words) == topic_id
 
 
+@settings(deadline=None)
 @given(TEXTS)
 def test_an_id_is_one_that_every_reader_accepts(words: str) -> None:
     assert homie_rules.ID.fullmatch(identifier(words))

@@ -2,12 +2,16 @@
 
 import pytest
 from hypothesis import given
+from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 
 from greenkeeper.broker.keeper import KeeperDevice, alerts, fingerprint
+from greenkeeper.control import make_plan
 from greenkeeper.model import AlarmMemory, Fault, Tick
 from greenkeeper.settings.schema import Settings
 from tests.broker import strategies
+from tests.control import houses as control_houses
+from tests.control.houses import Player
 from tests.support import homie_rules
 from tests.support.ticks import (
     MILD,
@@ -33,6 +37,7 @@ def shown(tick: Tick, settings: Settings = SETTINGS, *, stalled: bool = False) -
 # --- whatever the house is like ------------------------------------------------------
 
 
+@hypothesis_settings(max_examples=60, deadline=None)
 @given(st.data())
 def test_any_house_describes_itself_within_the_convention(data: st.DataObject) -> None:
     settings = data.draw(strategies.settings())
@@ -46,6 +51,7 @@ def test_any_house_describes_itself_within_the_convention(data: st.DataObject) -
     assert len(document["nodes"]) == 1 + sum(kinds), "two nodes share an ID"
 
 
+@hypothesis_settings(max_examples=60, deadline=None)
 @given(st.data())
 def test_any_tick_is_told_within_the_convention(data: st.DataObject) -> None:
     settings = data.draw(strategies.settings())
@@ -67,6 +73,24 @@ def test_any_tick_is_told_within_the_convention(data: st.DataObject) -> None:
     assert not named, "a property nothing was said about"
     causes = [entry for entry in tick.memory.alarms.values() if entry.active]
     assert bool(alerted) == bool(causes or tick.memory.latches)
+
+
+def test_ticks_that_control_made_are_told_within_the_convention() -> None:
+    """A cold evening, a dying probe and an overheated noon, decided by control itself."""
+    settings = control_houses.settings(broker={"host": "hub"})
+    player = Player(make_plan(settings))
+    device = KeeperDevice(settings, program="0.1.0", started_s=player.now.mono_s)
+    named = homie_rules.properties(homie_rules.parse(device.description))
+    states = set()
+    for temp in (6.0, 4.9, 4.0, 3.9, Fault.MISSING, 20.0, 41.0, 41.0):
+        temps = dict.fromkeys(settings.probes, temp)
+        for _ in range(40):
+            table = device.table(player.tick(temps))
+            states.add(table[f"{device.root}/keeper/state"])
+            for path, fields in named.items():
+                payload = table[f"{device.root}/{path}"]
+                assert not payload or homie_rules.payload_fault(fields, payload) is None
+    assert states == {"guarding", "alarmed", "blind", "locked-out"}
 
 
 # --- the device ----------------------------------------------------------------------

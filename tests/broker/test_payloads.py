@@ -6,7 +6,7 @@ Source: Homie convention 5.0.0, "Payloads"; ISO 8601 for dates and durations.
 from datetime import UTC, datetime, timedelta
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from greenkeeper.broker import payloads
@@ -33,6 +33,7 @@ def test_what_is_no_number_is_absent(value: float | None) -> None:
     assert payloads.decimal(value) is None
 
 
+@settings(deadline=None)
 @given(st.floats(allow_nan=False, allow_infinity=False))
 def test_every_finite_number_is_a_float_of_the_convention(value: float) -> None:
     written = payloads.decimal(value)
@@ -55,6 +56,7 @@ def test_an_instant_is_iso_8601_with_its_offset() -> None:
     assert payloads.instant(482196050.52) == "1985-04-12T23:20:50+00:00"
 
 
+@settings(deadline=None)
 @given(st.floats(-1e11, 1e11))
 def test_an_instant_is_the_moment_it_was_made_from(utc_s: float) -> None:
     written = payloads.instant(utc_s)
@@ -86,6 +88,7 @@ def test_a_duration_counts_hours_minutes_and_whole_seconds(seconds: float, writt
     assert payloads.duration(seconds) == written
 
 
+@settings(deadline=None)
 @given(st.floats(0, 1e12))
 def test_every_duration_is_one_of_the_convention(seconds: float) -> None:
     assert homie_rules.DURATION.fullmatch(payloads.duration(seconds))
@@ -101,6 +104,7 @@ def test_a_text_keeps_what_people_write() -> None:
     assert payloads.text(words) == words
 
 
+@settings(deadline=None)
 @given(
     st.text(st.characters())
     | st.text(st.sampled_from("a\0\n\x7f\x85\ud800\udfff\ufffe\uffff\ufdd0\ufeff"))

@@ -8,7 +8,7 @@ from collections import deque
 from collections.abc import Mapping
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from greenkeeper.broker.session import MOST_STRAYS, Message, Session, Stage
@@ -353,6 +353,7 @@ STEPS = st.one_of(
 )
 
 
+@settings(deadline=None)
 @given(st.lists(STEPS, max_size=40), TABLES, st.booleans())
 def test_in_the_end_the_broker_has_the_newest_table_and_nothing_else(
     steps: list[dict[str, str] | str], last: dict[str, str], leave: bool
