@@ -18,9 +18,13 @@ from greenkeeper.clock import Clock
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.model import Condition, Event, Memory, Now, Phase, Request, Tick
 from greenkeeper.notify import Notifier
+from greenkeeper.outputs import switchboard
+from greenkeeper.shield import Shield
 
 # How long a stop may take before the outputs are driven off without the loop's help.
 STOP_GRACE_S = 5.0
+
+_MANAGER = "service manager"
 
 
 class Viewer(Protocol):
@@ -52,6 +56,7 @@ class Keeper:
         self._stop = threading.Event()
         self._reload = threading.Event()
         self._finished = threading.Event()
+        self._shield = Shield()
         self._failed_outputs: tuple[Condition, ...] = ()
         self._started = clock.now()
         self._about = parts.about(self._started)
@@ -73,8 +78,9 @@ class Keeper:
         """Tick until stopped, or until this monotonic second. Whatever happens, every
         output is off when this returns or raises."""
         clean = False
-        self._tell(self._event("keeper-started", self.parts.site, f"version {self.parts.version}"))
         try:
+            version = f"version {self.parts.version}"
+            self._tell(self._event("keeper-started", self.parts.site, version))
             self._loop(until_s)
             clean = True
         except Exception as error:
@@ -93,7 +99,7 @@ class Keeper:
                 self._take_new_settings()
             self.tick()
             if first:
-                self._notifier.ready(self.parts.poll_s)
+                self._shield.call(_MANAGER, self._notifier.ready, self.parts.poll_s)
                 first = False
             due_s = self._next_due(due_s)
             self._wait_until(due_s)
@@ -125,30 +131,38 @@ class Keeper:
         return tick
 
     def _reports(self) -> list[Condition]:
-        found = [*self.parts.troubles, *self._failed_outputs, *self.parts.keepsakes.conditions()]
-        for part in (self.parts.journal, self.parts.broker, self.parts.status_file):
+        parts = self.parts
+        found = [*parts.troubles, *self._failed_outputs]
+        reporters = {
+            "keepsakes": parts.keepsakes,
+            "journal": parts.journal,
+            "broker": parts.broker,
+            "status": parts.status_file,
+        }
+        for name, part in reporters.items():
             if part is not None:
-                found += part.conditions()
-        return found
+                found += self._shield.call(name, part.conditions) or ()
+        return [*found, *self._shield.conditions()]
 
     def _requests(self) -> Sequence[Request]:
-        return self.parts.inbox.take()
+        return self._shield.call("inbox", self.parts.inbox.take) or ()
 
     def _record(self, tick: Tick) -> None:
-        """Tell everybody. Nobody here may raise or wait: control does not depend on it."""
-        parts = self.parts
-        parts.keepsakes.save(tick.memory.latches)
+        """Tell everybody. None of them makes the loop wait, and what they raise ends here."""
+        parts, call = self.parts, self._shield.call
+        call("keepsakes", parts.keepsakes.save, tick.memory.latches)
         if parts.journal is not None:
-            parts.journal.record(tick)
+            call("journal", parts.journal.record, tick)
         if parts.broker is not None:
-            parts.broker.publish(tick)
-        document = status.document(tick, self._about)
-        parts.status_file.write(document)
+            call("broker", parts.broker.publish, tick)
+        document = call("status", status.document, tick, self._about)
+        if document is not None:
+            call("status", parts.status_file.write, document)
+            if self._viewer is not None:
+                call("screen", self._viewer.show, tick, document)
         for event in tick.events:
-            logs.tell(event)
-        if self._viewer is not None:
-            self._viewer.show(tick, document)
-        self._notifier.alive(_one_line(tick))
+            call("log", logs.tell, event)
+        call(_MANAGER, self._notifier.alive, _one_line(tick))
 
     # --- settings that change ------------------------------------------------------------
 
@@ -179,28 +193,30 @@ class Keeper:
     # --- the way out ------------------------------------------------------------------------
 
     def _shut_down(self, clean: bool) -> None:
-        parts = self.parts
-        self._notifier.stopping()
-        for condition in parts.switchboard.close():  # first: everything else can wait
+        parts, call = self.parts, self._shield.call
+        failed = call("outputs", parts.switchboard.close)  # first: everything else can wait
+        if failed is not None:
+            self._finished.set()
+        call(_MANAGER, self._notifier.stopping)
+        for condition in failed or ():
             self._tell(self._event(condition.code, condition.subject, condition.text))
-        self._finished.set()
         if clean:
-            self._tell(self._event("keeper-stopped", parts.site, "every output is off"))
-        parts.collector.close()
+            self._tell(self._event("keeper-stopped", parts.site, _farewell(failed)))
+        call("probes", parts.collector.close)
         if parts.broker is not None:
-            parts.broker.close()
+            call("broker", parts.broker.close)
         if parts.journal is not None:
-            parts.journal.close(self._clock.now(), clean=clean)
-        parts.status_file.remove()
+            call("journal", parts.journal.close, self._clock.now(), clean=clean)
+        call("status", parts.status_file.remove)
 
     def _event(self, code: str, subject: str, text: str) -> Event:
         now: Now = self._clock.now()
         return Event(code, Phase.NOTED, subject, text, now.mono_s, now.utc_s)
 
     def _tell(self, event: Event) -> None:
-        logs.tell(event)
+        self._shield.call("log", logs.tell, event)
         if self.parts.journal is not None:
-            self.parts.journal.note(event)
+            self._shield.call("journal", self.parts.journal.note, event)
 
     def force_off_unless_finished(self) -> bool:
         """After a stop was asked for: give the loop its grace, then switch off without it.
@@ -211,6 +227,14 @@ class Keeper:
             return False
         self.parts.switchboard.all_off()
         return True
+
+
+def _farewell(failed: Sequence[Condition] | None) -> str:
+    """None: the switchboard itself failed."""
+    if failed is None:
+        return "NOT SURELY OFF: every output"
+    names = [condition.subject for condition in failed if condition.code == switchboard.FAILED]
+    return f"NOT SURELY OFF: {', '.join(names)}" if names else "every output is off"
 
 
 def _one_line(tick: Tick) -> str:

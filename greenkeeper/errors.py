@@ -86,6 +86,9 @@ CATALOGUE: dict[str, Entry] = {
     "latch-cleared": Entry(Level.NOTICE, "a person cleared a latch"),
     "latch-kept": Entry(Level.WARNING, "a latch could not be cleared"),
     "keeper-started": Entry(Level.NOTICE, "the keeper started"),
-    "keeper-stopped": Entry(Level.NOTICE, "the keeper stopped, every output off"),
-    "keeper-failed": Entry(Level.ALARM, "the keeper failed, every output off"),
+    "keeper-stopped": Entry(Level.NOTICE, "the keeper stopped"),
+    "keeper-failed": Entry(Level.ALARM, "the keeper failed"),
+    "part-failed": Entry(
+        Level.WARNING, "a part of the program failed", raise_after_s=0.0, clear_after_s=300.0
+    ),
 }

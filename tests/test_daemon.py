@@ -160,19 +160,82 @@ def test_a_driver_that_throws_blinds_its_probes_and_nothing_else(rig):
 
 def test_when_the_loop_fails_every_output_is_off_and_it_says_so(rig):
     house = rig([4.0])
+    collect = house.parts.collector.collect
 
-    class Broken:
-        def show(self, tick, document):
-            if tick.now.mono_s == 1100.0:
-                assert house.drivers["heater"].on
-                raise RuntimeError("out of memory, say")
+    def broken():
+        if house.clock.mono_s() == 1100.0:
+            assert house.drivers["heater"].on
+            raise RuntimeError("out of memory, say")
+        return collect()
 
+    house.parts.collector.collect = broken
     with pytest.raises(RuntimeError):
-        house.live(300.0, viewer=Broken())
+        house.live(300.0)
     assert not house.drivers["heater"].on
     assert house.drivers["heater"].closed
     assert "keeper-failed" in house.journal.codes()
     assert house.journal.closed[0][1] == {"clean": False}
+
+
+def test_a_stop_that_cannot_switch_an_output_off_does_not_claim_it_did(rig):
+    house = rig([4.0])
+    house.drivers["heater"].fail_at(2, lasting=True)
+    house.live(100.0)
+    last = house.journal.events[-1]
+    assert (last.code, last.text) == ("keeper-stopped", "NOT SURELY OFF: heater")
+
+
+class Mute(Witness):
+    """Everything it is asked to do fails."""
+
+    def record(self, *args, **kwargs):
+        raise ValueError("a listener's bug")
+
+    publish = note = conditions = close = show = write = remove = take = save = record
+    ready = alive = stopping = record
+
+
+def test_no_listeners_exception_reaches_the_loop(rig):
+    house = rig([6.0] * 8 + [4.9] * 8 + [5.6] * 8)
+    mute = Mute()
+    house.parts = house.parts._replace(
+        journal=mute, broker=mute, keepsakes=Keepsaker(mute), inbox=mute, status_file=mute
+    )
+    keeper = house.live(230.0, viewer=mute, notifier=mute)
+    house.drivers["heater"].assert_history([(1080.0, True), (1160.0, False), (1240.0, False)])
+    failed = {subject for code, subject in keeper.memory.alarms if code == "part-failed"}
+    assert failed == {
+        "journal", "broker", "keepsakes", "inbox", "status", "screen", "service manager",
+    }  # fmt: skip
+
+
+class Keepsaker:
+    """Loads once, for the keeper cannot be made without; then as its mute."""
+
+    def __init__(self, mute):
+        self.save, self.conditions = mute.save, mute.conditions
+
+    def load(self):
+        return {}
+
+
+def test_a_listener_that_fails_once_is_told_of_and_the_message_ends(rig):
+    house = rig([10.0])
+
+    class Stumbles:
+        def show(self, tick, document):
+            if tick.now.mono_s == 1050.0:
+                raise RuntimeError("once")
+
+    house.live(500.0, viewer=Stumbles())
+    told = [
+        (tick.now.mono_s, event.phase.value, event.subject, event.text)
+        for tick in house.journal.ticks
+        for event in tick.events
+        if event.code == "part-failed"
+    ]
+    text = "screen show: RuntimeError('once')"
+    assert told == [(1060.0, "raised", "screen", text), (1370.0, "cleared", "screen", text)]
 
 
 def test_stopping_leaves_every_output_off_and_no_status_that_looks_alive(rig):
@@ -202,7 +265,7 @@ def test_the_status_file_is_whole_json_at_every_tick(rig):
 
     house.live(60.0, viewer=Reader())
     assert [status["utc_s"] for status in seen] == [1.8e9 + 10 * i for i in range(7)]
-    assert seen[0]["probes"]["bench-left"] == {
+    assert seen[-1]["probes"]["bench-left"] == {
         "temp_c": 4.0, "age_s": 0.0, "fault": None, "detail": "",
     }  # fmt: skip
 
@@ -216,8 +279,15 @@ def test_a_latch_survives_the_run_and_is_cleared_by_a_request(rig, tmp_path):
     assert not any(on for _, on in house.drivers["heater"].history)
 
     again = rig([4.0])
-    ask(tmp_path, Request("over-ceiling-bench"))
-    again.live(100.0)
+
+    class Person:
+        """Asks once the keeper has seen that it is cool: from its second tick on."""
+
+        def show(self, tick, document):
+            if again.course.reads == 2:
+                ask(tmp_path, Request("over-ceiling-bench"))
+
+    again.live(100.0, viewer=Person())
     assert any(on for _, on in again.drivers["heater"].history)
     assert Keepsakes(tmp_path / "keepsakes.json").load() == {}
 

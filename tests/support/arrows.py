@@ -13,7 +13,7 @@ from typing import NamedTuple
 HOUSE = "greenkeeper"
 
 NOUNS = frozenset({"model", "units", "errors", "sun"})
-SHELL = frozenset({"files", "folders", "inbox", "keepsakes", "logs", "notify", "status"})
+SHELL = frozenset({"files", "folders", "inbox", "keepsakes", "logs", "notify", "shield", "status"})
 ROOMS = frozenset({"control", "house", "probes", "outputs", "gpio", "journal", "broker", "reports"})
 COMMON = NOUNS | {"clock", "files", "folders", "settings"}
 EVERYTHING = COMMON | SHELL | ROOMS
@@ -49,6 +49,7 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     "keepsakes": NOUNS | {"files"},
     "logs": NOUNS,
     "notify": frozenset(),
+    "shield": NOUNS,
     "status": NOUNS | {"files"},
     # For people.
     "reports": COMMON | {"journal", "house", "status"},
