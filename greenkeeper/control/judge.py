@@ -5,7 +5,8 @@ not live here: reading (probes) and what to do without a temperature (guard).
 
 A single failed reading does not lose a probe: its last good one counts until it is
 stale_s old. A jump does: while it waits to be confirmed neither the old value nor the
-new one is believed, because one of them is wrong and nobody knows which.
+new one is believed, because one of them is wrong and nobody knows which. Nor is a single
+reading believed that has nothing recent to be compared with.
 """
 
 from greenkeeper.control.plan import ProbePlan
@@ -50,25 +51,35 @@ def _faulty(memory: ProbeMemory, seen_s: float | None, fault: Fault, detail: str
 
 
 def _believable(temp_c: float, taken_s: float, memory: ProbeMemory, plan: ProbePlan) -> bool:
-    """Near enough to the last good one, a jump that has stood long enough, or the first."""
-    if memory.doubt_c is None or memory.doubt_since_s is None:
-        if memory.good_c is None or memory.good_s is None:
-            return True
-        if taken_s - memory.good_s > plan.stale_s:
-            return True  # nothing recent enough to compare with
-        return abs(temp_c - memory.good_c) <= plan.jump_k
-    if memory.good_c is not None and abs(temp_c - memory.good_c) <= plan.jump_k:
-        return True  # back where it was: the jump was the error
-    stands = abs(temp_c - memory.doubt_c) <= plan.jump_k
-    return stands and taken_s - memory.doubt_since_s >= plan.jump_confirm_s
+    """Near the last good one if that is recent; else seen before, and for long enough.
+
+    The first reading of all, and the first after a silence, wait for a second that agrees:
+    clones of the usual chip say 25 °C, or their last value, straight after power-up
+    (C. Petrich, "Your DS18B20 temperature sensor is likely a fake, counterfeit, clone").
+    One that comes back far from where it was must stand as long as any jump.
+    """
+    near = memory.good_c is not None and abs(temp_c - memory.good_c) <= plan.jump_k
+    if near and memory.good_s is not None and taken_s - memory.good_s <= plan.stale_s:
+        return True  # also after a jump: then the jump was the error
+    if memory.doubt_since_s is None or not _stands(temp_c, taken_s, memory, plan):
+        return False
+    confirm_s = 0.0 if near or memory.good_c is None else plan.jump_confirm_s
+    return taken_s - memory.doubt_since_s >= confirm_s
+
+
+def _stands(temp_c: float, taken_s: float, memory: ProbeMemory, plan: ProbePlan) -> bool:
+    """Whether it bears out the doubtful reading before it."""
+    if memory.doubt_c is None or memory.doubt_seen_s is None:
+        return False
+    recent = taken_s - memory.doubt_seen_s <= plan.stale_s
+    return recent and abs(temp_c - memory.doubt_c) <= plan.jump_k
 
 
 def _doubted(temp_c: float, taken_s: float, memory: ProbeMemory, plan: ProbePlan) -> ProbeMemory:
-    goes_on = memory.doubt_c is not None and abs(temp_c - memory.doubt_c) <= plan.jump_k
     return memory._replace(
         seen_s=taken_s,
         doubt_c=temp_c,
-        doubt_since_s=memory.doubt_since_s if goes_on else taken_s,
+        doubt_since_s=(memory.doubt_since_s if _stands(temp_c, taken_s, memory, plan) else taken_s),
         doubt_seen_s=taken_s,
         last_fault=None,
         last_detail="",
@@ -78,7 +89,10 @@ def _doubted(temp_c: float, taken_s: float, memory: ProbeMemory, plan: ProbePlan
 def _verdict(memory: ProbeMemory, plan: ProbePlan, now_s: float) -> Verdict:
     if memory.doubt_c is not None and memory.doubt_seen_s is not None:
         if now_s - memory.doubt_seen_s <= plan.stale_s:
-            return Bad(Fault.JUMPED, f"jumped to {shown_c(memory.doubt_c)}, not yet confirmed")
+            if memory.good_c is None:
+                seen = f"first reading {shown_c(memory.doubt_c)}, not yet confirmed"
+                return Bad(Fault.STALE, seen)
+            return Bad(Fault.JUMPED, f"now reads {shown_c(memory.doubt_c)}, not yet confirmed")
     elif memory.good_c is not None and memory.good_s is not None:
         age_s = max(0.0, now_s - memory.good_s)
         if age_s <= plan.stale_s:

@@ -23,9 +23,9 @@ def test_every_output_is_held_off_for_its_minimum_off_time_after_the_start():
 
 
 def test_being_held_off_says_how_long_still_and_why_it_is_wanted():
-    tick = Player().bench(4.0)
+    tick = Player().settle(4.0, for_s=20.0)
     assert reason(tick, "heater") == (
-        "held off: 50 s of its minimum off time left (bench-left 4.0 °C is at or below 5.0 °C)"
+        "held off: 40 s of its minimum off time left (bench-left 4.0 °C is at or below 5.0 °C)"
     )
 
 

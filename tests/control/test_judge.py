@@ -21,9 +21,16 @@ PLAN = ProbePlan(
 STEP_K = 1 / 16  # what one step of a DS18B20 is worth
 
 
-def judged(*readings: Reading, plan: ProbePlan = PLAN, at_s: float | None = None) -> Verdict:
+BELIEVED = ProbeMemory(good_c=5.0, good_s=-10.0, seen_s=-10.0)  # 5.0 °C ten seconds ago
+
+
+def judged(
+    *readings: Reading,
+    plan: ProbePlan = PLAN,
+    at_s: float | None = None,
+    memory: ProbeMemory = BELIEVED,
+) -> Verdict:
     """The verdict after these readings, each judged when it was taken."""
-    memory = ProbeMemory()
     verdict: Verdict = Bad(Fault.STALE, "")
     for reading in readings:
         verdict, memory = judge(reading, memory, plan, reading.taken_s)
@@ -38,7 +45,7 @@ def test_a_plain_reading_is_good_and_carries_the_offset():
 
 
 def test_zero_degrees_is_a_temperature_like_any_other():
-    assert judged(Reading(0.0, 0.0)) == Good(0.0, 0.0)
+    assert judged(Reading(0.0, 3.0), Reading(10.0, 0.0)) == Good(0.0, 0.0)
 
 
 def test_no_reading_ever_is_stale():
@@ -48,7 +55,8 @@ def test_no_reading_ever_is_stale():
 
 @pytest.mark.parametrize("fault", list(Fault))
 def test_a_drivers_fault_is_kept_as_the_reason(fault):
-    assert judged(Reading(0.0, None, fault, "seen")) == Bad(fault, "seen")
+    seen = judged(Reading(0.0, None, fault, "seen"), memory=ProbeMemory())
+    assert seen == Bad(fault, "seen")
 
 
 def test_one_failed_reading_does_not_lose_a_probe_until_its_last_good_one_is_stale():
@@ -77,7 +85,9 @@ def test_a_reading_is_good_up_to_its_stale_age_and_not_a_moment_longer():
     ],
 )
 def test_range_is_inclusive_and_refuses_what_is_no_number(temp_c, good):
-    verdict = judged(Reading(0.0, temp_c))
+    near = temp_c if good else 5.0
+    memory = BELIEVED._replace(good_c=near)
+    verdict = judged(Reading(0.0, temp_c), at_s=40.0, memory=memory)
     assert isinstance(verdict, Good) is good
     if isinstance(verdict, Bad):
         assert verdict.fault is Fault.OUT_OF_RANGE
@@ -110,8 +120,59 @@ def test_a_value_that_keeps_jumping_is_never_believed():
     assert verdict.fault is Fault.JUMPED
 
 
-def test_after_a_long_silence_there_is_nothing_to_compare_a_jump_with():
-    assert judged(Reading(0.0, 5.0), Reading(50.0, 20.0)) == Good(20.0, 0.0)
+def test_the_first_reading_of_all_waits_for_a_second_that_agrees():
+    first = judged(Reading(0.0, 25.0), memory=ProbeMemory())
+    assert first == Bad(Fault.STALE, "first reading 25.0 °C, not yet confirmed")
+    assert judged(Reading(0.0, 25.0), Reading(10.0, 24.5), memory=ProbeMemory()) == Good(24.5, 0.0)
+
+
+@pytest.mark.parametrize(("second_c", "good"), [(9.0, True), (9.0 + STEP_K, False)])
+def test_two_first_readings_agree_within_the_jump_limit(second_c, good):
+    verdict = judged(Reading(0.0, 5.0), Reading(10.0, second_c), memory=ProbeMemory())
+    assert isinstance(verdict, Good) is good
+
+
+def test_a_wrong_first_reading_is_forgotten_once_two_others_agree():
+    course = [Reading(0.0, 25.0), Reading(10.0, 4.0)]
+    assert isinstance(judged(*course, memory=ProbeMemory()), Bad)
+    assert judged(*course, Reading(20.0, 4.0), memory=ProbeMemory()) == Good(4.0, 0.0)
+
+
+def test_the_same_reading_handed_over_twice_confirms_nothing():
+    verdict = judged(Reading(0.0, 25.0), at_s=10.0, memory=ProbeMemory())
+    assert isinstance(verdict, Bad)
+
+
+def test_a_failure_between_the_first_two_does_not_part_them():
+    course = [Reading(0.0, 5.0), Reading(10.0, None, Fault.CHECKSUM), Reading(20.0, 5.0)]
+    assert judged(*course, memory=ProbeMemory()) == Good(5.0, 0.0)
+
+
+@pytest.mark.parametrize(("after_s", "good"), [(45.0, True), (45.1, False)])
+def test_a_probe_that_returns_is_believed_at_once_only_while_its_last_word_counts(after_s, good):
+    back = Reading(BELIEVED.good_s + after_s, 5.0)
+    assert isinstance(judged(back), Good) is good
+
+
+def test_back_where_it_was_after_a_silence_two_readings_suffice():
+    assert judged(Reading(500.0, 9.0), Reading(510.0, 9.0)) == Good(9.0, 0.0)
+
+
+def test_back_far_from_where_it_was_after_a_silence_it_must_stand_like_any_jump():
+    far = 9.0 + STEP_K
+    course = [Reading(7200.0, far)]
+    for taken_s in (7210.0, 7220.0):
+        course.append(Reading(taken_s, far))
+        verdict = judged(*course)
+        assert verdict == Bad(Fault.JUMPED, "now reads 9.1 °C, not yet confirmed")
+    assert judged(*course, Reading(7230.0, far)) == Good(far, 0.0)
+
+
+@pytest.mark.parametrize(("after_s", "good"), [(45.0, True), (45.1, False)])
+def test_a_doubt_of_long_ago_bears_nothing_out(after_s, good):
+    course = [Reading(0.0, 20.0), Reading(30.0, 20.0), Reading(30.0 + after_s, 20.0)]
+    assert isinstance(judged(course[0], course[2], memory=ProbeMemory()), Good) is False
+    assert isinstance(judged(*course), Good) is good
 
 
 def test_a_jumped_probe_that_falls_silent_is_stale():
@@ -124,12 +185,13 @@ def test_a_jumped_probe_that_falls_silent_is_stale():
 def test_a_reading_from_the_future_is_not_believed(taken_s):
     verdict, memory = judge(Reading(taken_s, 5.0), ProbeMemory(), PLAN, 10.0)
     assert verdict == Bad(Fault.UNREADABLE, "stamped in the future")
-    later, _ = judge(Reading(20.0, 6.0), memory, PLAN, 20.0)
+    _, memory = judge(Reading(20.0, 6.0), memory, PLAN, 20.0)
+    later, _ = judge(Reading(30.0, 6.0), memory, PLAN, 30.0)
     assert later == Good(6.0, 0.0)
 
 
 def test_the_same_reading_seen_again_only_ages():
-    memory = ProbeMemory()
+    memory = BELIEVED
     reading = Reading(0.0, 5.0)
     for now_s in (0.0, 10.0, 20.0):
         verdict, memory = judge(reading, memory, PLAN, now_s)

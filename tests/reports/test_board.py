@@ -29,7 +29,7 @@ def about(**changes) -> About:
 
 def cold_night() -> StatusDocument:
     player = Player()
-    player.settle(6.0)
+    player.settle(6.0, for_s=100.0)
     for _ in range(4):
         tick = player.tick({"bench-left": 4.9, "bench-right": 5.2, "ridge": 6.0, "outdoors": -4.25})
     return document(tick, about())
