@@ -11,7 +11,7 @@ from typing import Any
 from greenkeeper.settings import derived
 from greenkeeper.settings.checks.thermostat import Band, bands
 from greenkeeper.settings.faults import number
-from greenkeeper.settings.schema import GpioOutput, Output, Plant, Settings
+from greenkeeper.settings.schema import GpioOutput, Heat, Output, Plant, Settings
 from greenkeeper.units import shown_c
 
 WIDTH = 80
@@ -64,6 +64,7 @@ def _zone(settings: Settings, zone_id: str) -> Iterator[str]:
     both = bands(settings, zone_id)
     if zone.heat is not None:
         yield from _mode("heat", both, zone.heat.output, settings)
+        yield from _beside_heat(zone.heat, settings)
     if zone.cool is not None:
         yield from _mode("cool", both, zone.cool.output, settings)
     until = "until you clear it" if zone.ceiling_clears == "by-hand" else "until 5 K below again"
@@ -80,7 +81,18 @@ def _mode(mode: str, both: list[Band], output: str, settings: Settings) -> Itera
     else:
         for band, text in told:
             yield from _wrapped(mode if band is both[0] else "", text + band.when)
-    yield from _wrapped("", f"by {output}: {_output(settings.outputs[output])}")
+    yield from _wrapped("", f"by {output}: {_means(output, settings)}")
+
+
+def _beside_heat(heat: Heat, settings: Settings) -> Iterator[str]:
+    for name, output in settings.outputs.items():
+        if output.role == "isolator" and heat.output in derived.isolated_by(settings, name):
+            yield from _wrapped("", f"behind {name}: {_output(output)}")
+    if heat.with_ is not None:
+        yield from _wrapped("", f"with {heat.with_}: {_output(settings.outputs[heat.with_])}")
+    if heat.blind_duty > 0.0:
+        text = f"without a probe, in frost: {heat.blind_duty:.0%} of the time, "
+        yield from _wrapped("", f"{text}{number(heat.blind_longest_s / 3600)} h of heat at most")
 
 
 def _switching(mode: str, band: Band) -> str:
@@ -92,6 +104,17 @@ def _switching(mode: str, band: Band) -> str:
 
 def _shown(temp_c: float | None) -> str:
     return "nothing" if temp_c is None else shown_c(temp_c)
+
+
+def _means(output: str, settings: Settings) -> str:
+    """What moves when this output or this vent is switched, and what goes with it."""
+    vent = settings.vents.get(output)
+    if vent is not None:
+        relays = " and ".join(
+            f"{relay} ({_output(settings.outputs[relay])})" for relay in (vent.open, vent.close)
+        )
+        return f"{relays}, {number(vent.run_s)} s from end to end"
+    return _output(settings.outputs[output])
 
 
 def _output(output: Output) -> str:

@@ -10,6 +10,10 @@ from collections.abc import Iterator
 
 from greenkeeper.settings.schema import Plant, Settings
 
+# Of an output that heats, where the settings do not say. A heater that is big enough does
+# not run through a winter's night without a pause: twelve hours of it are worth a word.
+LONGEST_HEAT_S = 12 * 3600.0
+
 
 def plants_of(settings: Settings, zone_id: str) -> Iterator[Plant]:
     """The plants that stand in this zone, in the file's order."""
@@ -37,6 +41,24 @@ def ceiling_probes(settings: Settings, zone_id: str) -> tuple[str, ...]:
     free = (name for name in settings.probes if name not in placed)
     inside = (name for name in free if name != settings.site.outdoor_probe)
     return (*settings.zones[zone_id].probes, *inside)
+
+
+def heaters(settings: Settings) -> tuple[str, ...]:
+    """The outputs some zone heats with, in the file's order."""
+    heating = {zone.heat.output for zone in settings.zones.values() if zone.heat is not None}
+    return tuple(name for name in settings.outputs if name in heating)
+
+
+def isolated_by(settings: Settings, isolator: str) -> tuple[str, ...]:
+    """The heaters behind this isolator: those it names, or all."""
+    named = settings.outputs[isolator].isolates
+    return tuple(name for name in heaters(settings) if not named or name in named)
+
+
+def longest_on_s(settings: Settings, output: str) -> float | None:
+    """How long it may be on in one go. None: as long as it is wanted."""
+    stated = settings.outputs[output].longest_on_s
+    return LONGEST_HEAT_S if stated is None and output in heaters(settings) else stated
 
 
 def heat_setpoint_c(settings: Settings, zone_id: str, night: bool) -> float | None:

@@ -156,6 +156,24 @@ class OutputCommon(Checked):
     power_w: float | None = Field(None, gt=0, le=20000, description="For the energy record.")
     min_on_s: float = Field(60.0, ge=0, le=3600, description="Shortest time on.")
     min_off_s: float = Field(60.0, ge=0, le=3600, description="Shortest time off.")
+    longest_on_s: float | None = Field(
+        None,
+        ge=600,
+        le=2_678_400,
+        description="Longest time on in one go; without it 12 hours where it heats.",
+    )
+    role: Literal["isolator"] | None = Field(
+        None, description="'isolator': a second contact in series with heaters."
+    )
+    isolates: tuple[Id, ...] = Field(
+        (), strict=False, description="An isolator's heaters; without it, all of them."
+    )
+    settle_s: float = Field(
+        1.0,
+        ge=0.1,
+        le=60,
+        description="How long an isolator is closed before heat goes on, and after it went off.",
+    )
 
 
 class GpioOutput(OutputCommon):
@@ -168,6 +186,9 @@ class GpioOutput(OutputCommon):
     )
     unsafe_pin: bool = Field(
         False, description="true: use this pin although it moves at boot or has another job."
+    )
+    rated_operations: int = Field(
+        100_000, ge=1000, le=100_000_000, description="Switchings its contact is rated for."
     )
 
 
@@ -192,6 +213,25 @@ class Gpio(Checked):
     )
 
 
+class Vent(Checked):
+    """A motor with two relays, one for each way, and switches at both ends of its travel."""
+
+    open: Id = Field(description="The output whose relay opens it.")
+    close: Id = Field(description="The output whose relay closes it.")
+    run_s: float = Field(60.0, ge=2, le=600, description="From closed to open.")
+    pause_s: float = Field(1.0, ge=0.1, le=30, description="Both relays off before it turns back.")
+
+
+class Enable(Checked):
+    """A line that moves while the keeper is well, for a charge pump or a monostable."""
+
+    pin: int = Field(ge=0, le=27, description="BCM number, not the header's.")
+    hz: float = Field(5.0, ge=1, le=20, description="How often it goes up and down.")
+    unsafe_pin: bool = Field(
+        False, description="true: use this pin although it moves at boot or has another job."
+    )
+
+
 # --- zones ---------------------------------------------------------------------------
 
 
@@ -207,10 +247,26 @@ class Heat(Checked):
     margin_k: DiffK = Field(0.5, ge=0, le=10, description="Above the tenderest plant's minimum.")
     hysteresis_k: DiffK = Field(0.5, ge=0.1, le=5, description="Off this far above the setpoint.")
     strategy: Literal["hysteresis"] = Field("hysteresis", description="How heat is metered.")
+    with_: Id | None = Field(
+        None, alias="with", description="An output that runs with the heater: a fan inside."
+    )
+    with_required: bool = Field(
+        False, description="true: no heat while that output cannot be switched."
+    )
+    run_on_s: float = Field(60.0, ge=0, le=1800, description="How long it runs on after the heat.")
+    independent_limit: bool = Field(
+        False, description="true: a thermostat of its own, in series, limits this heater."
+    )
+    blind_duty: float = Field(
+        0.0, ge=0, le=0.5, description="Share of the time to heat in frost without a probe."
+    )
+    blind_longest_s: float = Field(
+        28_800.0, ge=600, le=172_800, description="Heating time without a probe, altogether."
+    )
 
 
 class Cool(Checked):
-    output: Id = Field(description="The output that switches the fan or the vent.")
+    output: Id = Field(description="The output that switches the fan, or a vent's name.")
     setpoint_c: TempC = Field(ge=0, le=50, description="On at or above this.")
     night_setpoint_c: TempC | None = Field(
         None, ge=0, le=50, description="At night instead of setpoint_c."
@@ -277,6 +333,7 @@ class House(Checked):
     probe_lag_s: float = Field(120.0, ge=0, le=3600, description="A probe's lag in air.")
     sun_share: float = Field(0.8, ge=0, le=1, description="Of the sun on the floor, as heat.")
     fan_w_per_k: float = Field(250.0, ge=0, le=1e4, description="Extra loss while the fan runs.")
+    vent_w_per_k: float = Field(150.0, ge=0, le=1e4, description="Extra loss while a vent is open.")
     ridge_k: DiffK = Field(1.0, ge=0, le=10, description="Ridge above bench at heat for 20 K.")
 
 
@@ -347,6 +404,10 @@ class Settings(Checked):
     outputs: dict[Id, Output] = Field(
         default_factory=dict, description="What switches, by names you choose."
     )
+    vents: dict[Id, Vent] = Field(
+        default_factory=dict, description="Vents moved by a motor, by names you choose."
+    )
+    enable: Enable | None = Field(None, description="The line that says the keeper is well.")
     gpio: Gpio = Field(default_factory=lambda: Gpio(), description="How the board's pins are held.")
     night: Night = Field(
         default_factory=lambda: Night.model_validate({}), description="When night setpoints hold."

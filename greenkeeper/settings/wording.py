@@ -26,6 +26,7 @@ _UNITS = (
     ("_days", "days"),
     ("latitude", "degrees"),
     ("longitude", "degrees"),
+    ("hz", "hertz"),
 )
 
 PATTERN_WORDS = {

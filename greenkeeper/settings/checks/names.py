@@ -15,18 +15,17 @@ class Names(NamedTuple):
     probes: Collection[str]
     outputs: Collection[str]
     zones: Collection[str]
+    vents: Collection[str]
 
 
 def faults(settings: Settings, chosen: Names) -> Iterator[Finding]:
     yield from _unknown_probes(settings, chosen.probes)
     yield from _repeated_probes(settings)
-    yield from _unknown_outputs(settings, chosen.outputs)
+    yield from _unknown_outputs(settings, chosen)
     yield from _unknown_zones(settings, chosen.zones)
-    yield from _outputs_of_two_modes(settings)
 
 
 def remarks(settings: Settings) -> Iterator[Finding]:
-    yield from _unused_outputs(settings)
     yield from _unused_probes(settings)
     yield from _idle_zones(settings)
     yield from _outdoors_in_a_zone(settings)
@@ -50,31 +49,20 @@ def _repeated_probes(settings: Settings) -> Iterator[Finding]:
                 yield Finding(path, f"{name} again", "each probe once in a zone")
 
 
-def _unknown_outputs(settings: Settings, known: Collection[str]) -> Iterator[Finding]:
-    for path, name in (*_heated(settings), *_cooled(settings)):
-        if name not in known:
-            yield _unknown(path, name, "outputs", known)
+def _unknown_outputs(settings: Settings, chosen: Names) -> Iterator[Finding]:
+    for path, name in _named_outputs(settings):
+        if name not in chosen.outputs:
+            yield _unknown(path, name, "outputs", chosen.outputs)
+    for zone_id, zone in settings.zones.items():
+        if zone.cool is not None and zone.cool.output not in {*chosen.outputs, *chosen.vents}:
+            path = ("zones", zone_id, "cool", "output")
+            yield _unknown(path, zone.cool.output, "outputs", chosen.outputs, chosen.vents)
 
 
 def _unknown_zones(settings: Settings, known: Collection[str]) -> Iterator[Finding]:
     for index, plant in enumerate(settings.plants):
         if plant.zone not in known:
             yield _unknown(("plants", index, "zone"), plant.zone, "zones", known)
-
-
-def _outputs_of_two_modes(settings: Settings) -> Iterator[Finding]:
-    heaters = {name: path for path, name in _heated(settings)}
-    for path, name in _cooled(settings):
-        if name in heaters:
-            heated = f"{name}, which zones.{heaters[name][1]} heats with"
-            yield Finding(path, heated, "an output that only cools", leans_on=(heaters[name],))
-
-
-def _unused_outputs(settings: Settings) -> Iterator[Finding]:
-    used = {name for _, name in (*_heated(settings), *_cooled(settings))}
-    for name in settings.outputs:
-        if name not in used:
-            yield Finding(("outputs", name), "no zone uses it: it stays off")
 
 
 def _unused_probes(settings: Settings) -> Iterator[Finding]:
@@ -100,23 +88,25 @@ def _outdoors_in_a_zone(settings: Settings) -> Iterator[Finding]:
                 yield Finding(path, found, hint="Heat would follow the air outside.")
 
 
-def _heated(settings: Settings) -> list[tuple[Path, str]]:
-    return [
-        (("zones", zone_id, "heat", "output"), zone.heat.output)
-        for zone_id, zone in settings.zones.items()
-        if zone.heat is not None
-    ]
+def _named_outputs(settings: Settings) -> Iterator[tuple[Path, str]]:
+    """Where a name must be an output's. What cools may be a vent as well."""
+    for zone_id, zone in settings.zones.items():
+        if zone.heat is not None:
+            yield ("zones", zone_id, "heat", "output"), zone.heat.output
+            if zone.heat.with_ is not None:
+                yield ("zones", zone_id, "heat", "with"), zone.heat.with_
+    for vent_id, vent in settings.vents.items():
+        yield ("vents", vent_id, "open"), vent.open
+        yield ("vents", vent_id, "close"), vent.close
+    for name, output in settings.outputs.items():
+        for index, heater in enumerate(output.isolates):
+            yield ("outputs", name, "isolates", index), heater
 
 
-def _cooled(settings: Settings) -> list[tuple[Path, str]]:
-    return [
-        (("zones", zone_id, "cool", "output"), zone.cool.output)
-        for zone_id, zone in settings.zones.items()
-        if zone.cool is not None
-    ]
-
-
-def _unknown(path: Path, name: str, section: str, known: Collection[str]) -> Finding:
-    names = sorted(map(plain, known))
-    allowed = f"a name under {section} ({listed(names)})" if names else "one you define"
+def _unknown(
+    path: Path, name: str, section: str, known: Collection[str], vents: Collection[str] = ()
+) -> Finding:
+    names = sorted(map(plain, {*known, *vents}))
+    where = f"{section} or vents" if vents else section
+    allowed = f"a name under {where} ({listed(names)})" if names else "one you define"
     return Finding(path, name, allowed, did_you_mean(nearest(name, names)), ((section, name),))

@@ -6,9 +6,10 @@ Sources for the pins: Broadcom, BCM2835 ARM Peripherals, table 6-31 (pulls at re
 """
 
 from collections.abc import Iterator
+from typing import NamedTuple
 
 from greenkeeper.settings.checks.finding import Finding, written
-from greenkeeper.settings.faults import number
+from greenkeeper.settings.faults import Path, number
 from greenkeeper.settings.schema import GpioOutput, OnewireProbe, Output, Settings
 
 QUIET_PINS = "12, 13, 16, 17 or 22 to 27"
@@ -57,23 +58,23 @@ def remarks(settings: Settings) -> Iterator[Finding]:
 
 
 def _pins_used_twice(settings: Settings) -> Iterator[Finding]:
-    first: dict[int, str] = {}
-    for name, output in _relays(settings):
-        owner = first.setdefault(output.pin, name)
-        if owner != name:
-            found = f"{output.pin}, which {owner} has"
-            leans_on = (("outputs", owner, "pin"),)
-            yield Finding(("outputs", name, "pin"), found, "a pin of its own", leans_on=leans_on)
+    first: dict[int, _Line] = {}
+    for line in _lines(settings):
+        owner = first.setdefault(line.pin, line)
+        if owner is not line:
+            found = f"{line.pin}, which {owner.owner} has"
+            leans_on = ((*owner.path, "pin"),)
+            yield Finding((*line.path, "pin"), found, "a pin of its own", leans_on=leans_on)
 
 
 def _unsafe_pins(settings: Settings) -> Iterator[Finding]:
-    for name, output in _relays(settings):
-        reason = UNSAFE_PINS.get(output.pin)
-        if reason is not None and not output.unsafe_pin:
-            hint = f"Pin {output.pin} {reason}. To use it all the same: unsafe_pin: true."
-            leans_on = (("outputs", name, "unsafe_pin"),)
-            path = ("outputs", name, "pin")
-            yield Finding(path, str(output.pin), f"a quiet pin: {QUIET_PINS}", hint, leans_on)
+    for line in _lines(settings):
+        reason = UNSAFE_PINS.get(line.pin)
+        if reason is not None and not line.unsafe_pin:
+            hint = f"Pin {line.pin} {reason}. To use it all the same: unsafe_pin: true."
+            leans_on = ((*line.path, "unsafe_pin"),)
+            path = (*line.path, "pin")
+            yield Finding(path, str(line.pin), f"a quiet pin: {QUIET_PINS}", hint, leans_on)
 
 
 def _roms_used_twice(settings: Settings) -> Iterator[Finding]:
@@ -124,6 +125,22 @@ def _pretended(settings: Settings) -> Iterator[Finding]:
                 yield Finding(
                     ("zones", zone_id, mode, "output"), found, hint="Nothing is switched."
                 )
+
+
+class _Line(NamedTuple):
+    """A line of the board that the settings give a job."""
+
+    path: Path
+    owner: str
+    pin: int
+    unsafe_pin: bool
+
+
+def _lines(settings: Settings) -> Iterator[_Line]:
+    for name, output in _relays(settings):
+        yield _Line(("outputs", name), name, output.pin, output.unsafe_pin)
+    if settings.enable is not None:
+        yield _Line(("enable",), "enable", settings.enable.pin, settings.enable.unsafe_pin)
 
 
 def _relays(settings: Settings) -> list[tuple[str, GpioOutput]]:
