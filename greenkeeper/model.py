@@ -11,6 +11,7 @@ Times: `mono_s` is monotonic seconds, used for every duration, age and expiry;
 
 from collections.abc import Mapping
 from enum import StrEnum
+from types import MappingProxyType
 from typing import NamedTuple
 
 
@@ -168,6 +169,10 @@ class ZoneView(NamedTuple):
     wishes: tuple[Wish, ...]
 
 
+# (zone, probe) -> when the first of its readings over the zone's ceiling was taken.
+HotReadings = Mapping[tuple[str, str], float]
+
+
 class ProbeMemory(NamedTuple):
     """What judge keeps of one probe. None: never yet."""
 
@@ -208,6 +213,7 @@ class Memory(NamedTuple):
     alarms: Mapping[tuple[str, str], AlarmMemory]
     latches: Mapping[str, Latch]
     last: Now | None  # the previous tick's moment
+    hot: HotReadings = MappingProxyType({})
 
 
 class Tick(NamedTuple):

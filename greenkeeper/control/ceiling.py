@@ -3,29 +3,63 @@
 Lives here: when a ceiling latch trips, and when it may go: once the warmest trusted
 probe is RELEASE_K below the ceiling, and, unless the owner chose otherwise, a person has
 asked for it since. Does not live here: keeping latches (latches.py), switching (guard).
+
+One reading over the ceiling holds the heat off while it lasts, which costs nothing. A
+latch waits for a person, and all plants with it: it takes two readings in a row of the
+same probe.
 """
 
 from collections.abc import Mapping
+from typing import NamedTuple
 
 from greenkeeper.control.latches import UNTIL_ASKED, Release
 from greenkeeper.control.plan import Plan, ZonePlan
 from greenkeeper.control.zones import Believed, trusted
-from greenkeeper.model import Condition, Latch, Verdict
+from greenkeeper.model import Condition, Good, HotReadings, Latch, ProbeMemory, Verdict
 from greenkeeper.units import shown_c
 
 CODE = "over-ceiling"
 RELEASE_K = 5.0
 
 
-def trips(plan: Plan, verdicts: Mapping[str, Verdict]) -> list[Condition]:
-    """The zones that are over their ceiling now."""
-    found = []
-    for zone in plan.zones:
-        warmest = _warmest(zone, verdicts)
-        if warmest is not None and warmest.temp_c > zone.ceiling_c:
-            text = f"{warmest.probe} {shown_c(warmest.temp_c)} went over {shown_c(zone.ceiling_c)}"
-            found.append(Condition(CODE, zone.name, text))
-    return found
+class Heat(NamedTuple):
+    """What the ceilings say in this tick."""
+
+    trips: tuple[Condition, ...]  # zones over their ceiling, borne out
+    hold: str | None  # why no heater may run just now, latch or not
+    hot: HotReadings  # to remember
+
+
+NOT_HOT = Heat((), None, {})
+
+
+def watch(
+    plan: Plan,
+    verdicts: Mapping[str, Verdict],
+    probes: Mapping[str, ProbeMemory],
+    hot: HotReadings,
+) -> Heat:
+    """probes: what judge remembers after this tick. hot: what the last tick remembered."""
+    over = [
+        (zone, name, verdict.temp_c)
+        for zone in plan.zones
+        for name in zone.ceiling_probes
+        if isinstance(verdict := verdicts[name], Good) and verdict.temp_c > zone.ceiling_c
+    ]
+    if not over:
+        return NOT_HOT
+    trips: list[Condition] = []
+    after: dict[tuple[str, str], float] = {}
+    for zone, name, temp_c in over:
+        key = zone.name, name
+        measured_s = probes[name].good_s or 0.0
+        after[key] = hot.get(key, measured_s)
+        if measured_s > after[key]:
+            text = f"{name} {shown_c(temp_c)} went over {shown_c(zone.ceiling_c)}"
+            trips.append(Condition(CODE, zone.name, text))
+    zone, name, temp_c = over[0]
+    hold = f"held off: {name} {shown_c(temp_c)} is over {shown_c(zone.ceiling_c)}"
+    return Heat(tuple(trips), hold, after)
 
 
 def release(latch: Latch, plan: Plan, verdicts: Mapping[str, Verdict]) -> Release:

@@ -7,7 +7,8 @@ Invariants, each with a property test in tests/control/test_invariants.py:
   1. Every ON carries an expiry, at most lease_s ahead; an ON whose expiry has passed is off.
   2. Heat and cooling are never on together, nor does one start in the tick the other ends.
   3. An output stays off for its minimum off time, the one after start-up included.
-  4. An output stays on for its minimum on time, unless it is locked out or its zones go blind.
+  4. An output stays on for its minimum on time, unless it is locked out, its zones go blind,
+     or it heats and a ceiling is exceeded.
   5. No heat while a lock-out stands or a ceiling is exceeded.
   6. No ON without a fresh trusted probe in a zone that asks for it; off within the tick
      that loses it.

@@ -89,9 +89,10 @@ def step(
     night = schedule.is_night(plan, now)
     views = tuple(zones.view(zone, verdicts, memory.wishes, night, now) for zone in plan.zones)
     wishes = [wish for view in views for wish in view.wishes]
+    heat = ceiling.watch(plan, verdicts, probes, memory.hot)
     latched, notes = latches.advance(
         memory.latches,
-        ceiling.trips(plan, verdicts),
+        heat.trips,
         requests,
         lambda latch: ceiling.release(latch, plan, verdicts),
         now,
@@ -99,7 +100,7 @@ def step(
     commands, outputs = guard.permit(
         plan,
         wishes,
-        latches.heater_locked(latched),
+        latches.heater_locked(latched) or heat.hold,
         memory.outputs,
         now,
     )
@@ -127,6 +128,7 @@ def step(
             alarms=board,
             latches=latched,
             last=now,
+            hot=heat.hot,
         ),
     )
 

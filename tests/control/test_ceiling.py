@@ -15,7 +15,7 @@ def hot(temp_c=40.0 + STEP_K, **changes) -> Player:
     player = Player(make_plan(settings(zones=zone(**changes))))
     for step_c in range(4, int(temp_c), 3):
         player.bench(float(step_c))
-    player.bench(temp_c)
+    player.settle(temp_c, for_s=20.0)
     return player
 
 
@@ -41,8 +41,69 @@ def test_a_trip_breaks_the_minimum_on_time():
         assert on(player.bench(temp_c), "heater")
     tick = player.bench(15.0 + STEP_K)
     assert not on(tick, "heater")
-    assert reason(tick, "heater").startswith("locked out: bench-right 15.1 °C went over 15.0 °C")
+    tick = player.bench(15.0 + STEP_K)
+    assert reason(tick, "heater").startswith("locked out: bench-left 15.1 °C went over 15.0 °C")
     assert ("over-ceiling", "raised") in codes(tick)
+
+
+def test_one_reading_over_the_ceiling_holds_the_heat_off_and_latches_nothing():
+    player = Player(make_plan(settings(zones=zone(ceiling_c=15.0))))
+    player.settle(12.0)
+    for temp_c in (9.0, 5.0):
+        player.bench(temp_c)
+    assert on(player.settle(4.9, for_s=60.0), "heater")
+    for temp_c in (8.0, 12.0):
+        assert on(player.tick({"bench-left": 4.9, "bench-right": 4.9, "ridge": temp_c}), "heater")
+    tick = player.tick({"bench-left": 4.9, "bench-right": 4.9, "ridge": 15.5})
+    assert not on(tick, "heater")
+    assert reason(tick, "heater") == "held off: ridge 15.5 °C is over 15.0 °C"
+    tick = player.tick({"bench-left": 4.9, "bench-right": 4.9, "ridge": 12.0})
+    assert reason(tick, "heater").startswith("held off: 50 s of its minimum off time left")
+    assert not player.memory.latches
+    assert on(player.settle(4.9, for_s=60.0), "heater")
+
+
+def test_readings_over_the_ceiling_that_are_not_in_a_row_latch_nothing():
+    player = Player(make_plan(settings(zones=zone(ceiling_c=15.0))))
+    player.settle(13.0)
+    for temp_c in (15.5, 15.0, 15.5, 15.0, 15.5):
+        player.bench(temp_c)
+    assert not player.memory.latches
+
+
+def test_two_probes_over_the_ceiling_once_each_are_not_yet_two_readings_in_a_row():
+    player = Player(make_plan(settings(zones=zone(ceiling_c=15.0))))
+    player.settle(14.0)
+    player.tick({"bench-left": 15.5, "bench-right": 14.0})
+    player.tick({"bench-left": 14.0, "bench-right": 15.5})
+    assert not player.memory.latches
+    player.tick({"bench-left": 14.0, "bench-right": 15.5})
+    assert "bench-right 15.5 °C" in player.memory.latches["over-ceiling-bench"].text
+
+
+def test_one_reading_looked_at_twice_is_still_one():
+    player = Player(make_plan(settings(zones=zone(ceiling_c=15.0))))
+    player.settle(14.0)
+    player.bench(15.5)
+    for _ in range(2):
+        tick = player.bench(None)
+        assert not on(tick, "heater")
+    assert not player.memory.latches
+    player.bench(Fault.CHECKSUM)
+    player.bench(15.5)
+    assert player.memory.latches
+
+
+@pytest.mark.parametrize("first_c", [25.0, 41.0, 3.0])
+def test_a_wrong_first_reading_neither_latches_a_ceiling_nor_starts_heat(first_c):
+    """25 °C is what some clones say straight after power-up; any other value is as bad."""
+    outputs = {"heater": {"kind": "modelled", "drives": "heater", "min_off_s": 0.0}}
+    zones = {"bench": {**zone(ceiling_c=24.0)["bench"], "cool": None}}
+    player = Player(make_plan(settings(zones=zones, outputs=outputs)))
+    for temp_c in (first_c, 10.0, 10.0, 10.0):
+        assert not on(player.bench(temp_c), "heater")
+    assert not player.memory.latches
+    assert player.ticks[-1].zones[0].coldest_c == 10.0
 
 
 def test_a_probe_that_hangs_in_no_zone_trips_it_too_but_the_outdoor_one_does_not():

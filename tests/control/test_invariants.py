@@ -176,7 +176,8 @@ def minimum_times_hold(tick, on, was_on, changed_s) -> None:  # 3 and 4
             assert stood_s >= limit.min_off_s - SLACK_S
         if was_on[name] and not on[name] and stood_s < limit.min_on_s - SLACK_S:
             blind = any(view.coldest_c is None for view in tick.zones)
-            locked = bool(tick.memory.latches) and limit.mode is Mode.HEAT
+            too_hot = bool(tick.memory.latches or tick.memory.hot)
+            locked = too_hot and limit.mode is Mode.HEAT
             assert blind or locked
 
 
