@@ -3,6 +3,7 @@
 import argparse
 import os
 import re
+import shutil
 import sys
 import tempfile
 from datetime import datetime
@@ -91,7 +92,8 @@ def _shipped(name: str) -> Path:
     """A file of config/: inside an installed package, or beside it in a checkout."""
     package = Path(__file__).resolve().parents[1]
     installed = package / "shipped" / "config" / name
-    return installed if installed.exists() else package.parent / "config" / name
+    checkout = package.parent / "config" / name
+    return installed if installed.exists() else Path(os.path.relpath(checkout))
 
 
 def _settings(file: Path, folder: Path | None) -> "Settings":
@@ -127,12 +129,21 @@ def _tell(settings: "Settings", file: Path, from_utc_s: float, to_utc_s: float) 
     with Journal(file) as journal:
         facts = span.facts(journal, settings, from_utc_s, to_utc_s)
     print("\n".join(["", *span.lines(facts, settings)]))
-    print(
-        f"\nThe journal of that night: {file}\n\n"
-        "what to try next\n"
-        f"  greenkeeper journal summary --file {file}\n"
-        f"  greenkeeper journal export --file {file} --table switchings\n"
-        "  greenkeeper demo --for 3d --speed 0      three such days, as fast as it goes\n"
-        "  greenkeeper probes                       what hangs on your own 1-Wire bus\n"
-        "  config/small.yaml                        the shortest settings that start"
-    )
+    print(f"\nThe journal of that time: {file}\n\nwhat to try next")
+    program = _program()
+    for words, gives in (
+        (f"journal summary --file {file}", ""),
+        (f"journal export --table switchings --file {file}", ""),
+        ("demo --for 3d --speed 0", "three such days, as fast as it goes"),
+        ("probes", "what hangs on your own 1-Wire bus"),
+        (f"check {_shipped('small.yaml')}", "the shortest settings that start"),
+    ):
+        print(f"  {program} {words}" + (f"\n      {gives}" if gives else ""))
+
+
+def _program() -> str:
+    """How this program is called here: by its name, or by its place in a checkout."""
+    if shutil.which("greenkeeper") is not None:
+        return "greenkeeper"
+    place = Path(sys.argv[0])
+    return os.path.relpath(place) if place.is_absolute() else str(place)
