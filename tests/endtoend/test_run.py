@@ -1,12 +1,13 @@
 """The real program on real files: heats, stops, and leaves the relays off however it ends."""
 
+import shutil
 import signal
 import sqlite3
 from pathlib import Path
 
 import pytest
 
-from tests.endtoend.shed import FAN, HEATER, LEFT, RIGHT, ServiceManager, Shed
+from tests.endtoend.shed import FAN, HEATER, LEFT, OUTDOORS, RIGHT, ServiceManager, Shed
 from tests.support.mosquitto import Mosquitto
 
 
@@ -123,6 +124,24 @@ def test_a_start_without_any_probe_comes_up_with_outputs_off_and_alarms(shed):
     shed.until(lambda: shed.status(), "no status")
     assert shed.status()["zones"]["bench"]["coldest_c"] is None
     assert not shed.heating()
+
+
+def test_a_bus_full_of_rubbish_and_one_that_is_not_there_give_no_traceback(shed):
+    shed.bus.garbage(LEFT)
+    shed.bus.rubbish(RIGHT)
+    shed.bus.short(OUTDOORS)
+    shed.start()
+    shed.until(lambda: shed.status(), "no first tick")
+    faults = {name: probe["fault"] for name, probe in shed.status()["probes"].items()}
+    assert faults == {"left": "unreadable", "right": "unreadable", "outdoors": "unreadable"}
+    shutil.rmtree(shed.bus.folder)
+    shed.until(
+        lambda: {probe["fault"] for probe in shed.status()["probes"].values()} == {"missing"},
+        "a bus that has gone was not noticed",
+    )
+    assert not shed.heating()
+    assert shed.end() == 0
+    assert "Traceback" not in shed.log()
 
 
 def test_every_tick_is_a_sign_of_life_to_the_service_manager(shed):
