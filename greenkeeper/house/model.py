@@ -95,7 +95,7 @@ def advance(
     between temperatures, add up to one: nothing can overshoot what it is drawn to.
     """
     q, air, mass, bench, ridge, outdoor = state
-    out, sun = surroundings
+    out, sun, _ = surroundings  # wind: whose house it is has made it part of the loss
     (
         (qq, qp),
         (aq, aa, am, ap, ao, asun),

@@ -5,11 +5,14 @@ that a hand-driven clock makes every run repeatable to the last digit. Does not 
 here: physics (model.py), and any decision. No I/O, and time is never asked for.
 """
 
+import math
 import threading
 from collections.abc import Callable, Mapping
 
+from greenkeeper.house.faults import WHOLE, Faults, Hook
 from greenkeeper.house.model import Parameters, State, advance, settled
 from greenkeeper.house.weather import Surroundings, Weather
+from greenkeeper.house.wind import loss_share
 from greenkeeper.model import Now
 
 # The weather holds still for a minute, taken at its middle. Minutes are counted from
@@ -40,8 +43,17 @@ def lived_in(parameters: Parameters, weather: Weather, utc_s: float) -> State:
     state = settled(parameters, Surroundings(weather.at(began_s).outdoor_c, 0.0))
     for minute in range(int(LIVED_IN_S / step_s)):
         surroundings = weather.at(began_s + (minute + 0.5) * step_s)
-        state = advance(parameters, state, surroundings, 0.0, False, step_s)
+        windy = in_wind(parameters, surroundings.wind_m_s)
+        state = advance(windy, state, surroundings, 0.0, False, step_s)
     return state
+
+
+def in_wind(parameters: Parameters, wind_m_s: float, more_w_per_k: float = 0.0) -> Parameters:
+    """The same house losing as much as it does in this wind, and more_w_per_k besides."""
+    loss_w_per_k = parameters.loss_w_per_k * loss_share(wind_m_s) + more_w_per_k
+    if loss_w_per_k == parameters.loss_w_per_k:
+        return parameters
+    return parameters._replace(loss_w_per_k=loss_w_per_k)
 
 
 class SimulatedHouse:
@@ -66,6 +78,8 @@ class SimulatedHouse:
         self._surroundings = self._weather_of(0)
         self._heaters: dict[str, float] = {}
         self._fans: set[str] = set()
+        self._faults = WHOLE
+        self._fallen_ms: dict[Hook, int] = {}  # since when these hang outside
         self._used_j = 0.0
         self._delivered_j = 0.0
         self._lock = threading.Lock()
@@ -100,13 +114,29 @@ class SimulatedHouse:
             else:
                 self._fans.discard(name)
 
+    def break_down(self, faults: Faults) -> None:
+        """From now on exactly this is broken; WHOLE mends everything.
+
+        Raises ValueError for a plume in a house whose ridge_k is 0: the heat that passes a
+        probe is followed by way of the ridge's.
+        """
+        if faults.in_plume and self._parameters.ridge_k_per_w == 0.0:
+            raise ValueError("a probe in the plume needs a house with ridge_k above 0")
+        with self._lock:
+            self._faults = faults
+            self._fallen_ms = {
+                hook: self._fallen_ms.get(hook, self._elapsed_ms) for hook in faults.fallen_outdoors
+            }
+
     def probe_c(self, place: str, index: int = 0) -> float:
         """What the index-th probe at this place shows, in sixteenths of a degree.
 
         place: one of PLACES. Raises KeyError for any other.
         """
-        seen_c = _SEEN[place](self._state) + SPREAD_K[index % len(SPREAD_K)]
-        return round(seen_c * STEPS_PER_K) / STEPS_PER_K
+        seen_c = _SEEN[place](self._state)
+        if self._faults is not WHOLE:
+            seen_c = self._misplaced_c(seen_c, (place, index))
+        return round((seen_c + SPREAD_K[index % len(SPREAD_K)]) * STEPS_PER_K) / STEPS_PER_K
 
     @property
     def state(self) -> State:
@@ -130,13 +160,31 @@ class SimulatedHouse:
 
     def _live(self, dt_s: float) -> None:
         before_w = self._state.element_w
-        power_w = sum(self._heaters.values())
-        self._state = advance(
-            self._parameters, self._state, self._surroundings, power_w, bool(self._fans), dt_s
-        )
+        faults = self._faults
+        if faults.breaker_out:
+            power_w, fan_on = 0.0, False
+        else:
+            commanded_w = sum(self._heaters.values())
+            power_w = max(commanded_w, faults.welded_w) * faults.element_share
+            fan_on = bool(self._fans)
+        windy = in_wind(self._parameters, self._surroundings.wind_m_s, faults.door_w_per_k)
+        self._state = advance(windy, self._state, self._surroundings, power_w, fan_on, dt_s)
         stored_j = self._parameters.element_lag_s * (self._state.element_w - before_w)
         self._used_j += power_w * dt_s
         self._delivered_j += power_w * dt_s - stored_j
+
+    def _misplaced_c(self, seen_c: float, hook: Hook) -> float:
+        """What a probe shows that may have fallen, or come into the heater's stream."""
+        if hook in self._fallen_ms:
+            fallen_s = (self._elapsed_ms - self._fallen_ms[hook]) / 1000.0
+            lag_s = self._parameters.probe_lag_s
+            behind = math.exp(-fallen_s / lag_s) if lag_s > 0.0 else 0.0
+            outside_c = self._state.outdoor_probe_c
+            return outside_c + (seen_c - outside_c) * behind
+        if hook in self._faults.in_plume:
+            passing_w = self._state.ridge_above_k / self._parameters.ridge_k_per_w
+            return seen_c + self._faults.plume_k_per_w * passing_w
+        return seen_c
 
     def _weather_of(self, step: int) -> Surroundings:
         middle_s = (step + 0.5) * WEATHER_STEP_MS / 1000.0

@@ -1,13 +1,15 @@
 """What it is like outside: the interface, and an invented frosty night for the demo.
 
 Lives here: weather as a function of UTC, deterministic to the last digit. Does not
-live here: weather files, forecasts and the sun's true path. FrostyNight is invented
-throughout; only the shape of its evening follows a published rule.
+live here: weather files, forecasts and a whole year (invented_year.py). FrostyNight is
+invented throughout; only the shape of its evening follows a published rule.
 """
 
 import math
 from random import Random
 from typing import NamedTuple, Protocol
+
+from greenkeeper.house.wind import USUAL_M_S
 
 DAY_S = 86400.0
 
@@ -24,6 +26,7 @@ class Surroundings(NamedTuple):
 
     outdoor_c: float  # of the air
     sun_w_m2: float  # on level ground outside
+    wind_m_s: float = USUAL_M_S
 
 
 class Weather(Protocol):
