@@ -12,6 +12,7 @@ import difflib
 import importlib
 import os
 import sys
+import textwrap
 from collections.abc import Sequence
 from typing import NoReturn
 
@@ -19,6 +20,8 @@ from greenkeeper import __version__
 from greenkeeper.errors import GreenkeeperError
 
 COMMANDS = ("run", "demo", "now", "check", "probes", "clear", "journal", "safe")
+
+_WIDTH = 80
 
 _STORY = """\
 Keeps every plant in a small greenhouse between its limits.
@@ -29,6 +32,19 @@ first steps:
   greenkeeper check my-house.yaml  every fault in a settings file, at once
   greenkeeper run --settings my-house.yaml
 """
+
+
+class _Help(argparse.RawDescriptionHelpFormatter):
+    """Paragraphs filled to eighty columns; what is indented stays as it stands."""
+
+    def __init__(self, prog: str) -> None:
+        super().__init__(prog, width=_WIDTH)
+
+    def _fill_text(self, text: str, width: int, indent: str) -> str:  # noqa: ARG002 - argparse asks
+        return "\n\n".join(
+            part if "\n  " in part else textwrap.fill(" ".join(part.split()), width)
+            for part in text.split("\n\n")
+        )
 
 
 class _Parser(argparse.ArgumentParser):
@@ -48,7 +64,7 @@ def build_parser(names: Sequence[str] = COMMANDS) -> argparse.ArgumentParser:
     parser = _Parser(
         prog="greenkeeper",
         description=_STORY,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        formatter_class=_Help,
         allow_abbrev=False,
     )
     parser.add_argument("--version", action="version", version=f"greenkeeper {__version__}")
@@ -59,7 +75,7 @@ def build_parser(names: Sequence[str] = COMMANDS) -> argparse.ArgumentParser:
             name,
             help=module.HELP.splitlines()[0],
             description=module.HELP,
-            formatter_class=argparse.RawDescriptionHelpFormatter,
+            formatter_class=_Help,
             allow_abbrev=False,
         )
         module.configure(sub)
