@@ -4,7 +4,7 @@ Lives here: which class serves which kind of probe, output, journal and broker, 
 must be made anew when the settings change. Does not live here: the loop (daemon.py).
 """
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from pathlib import Path
 from typing import NamedTuple
 
@@ -27,7 +27,7 @@ from greenkeeper.outputs.switchboard import Switchboard
 from greenkeeper.probes.build import build_groups
 from greenkeeper.probes.collector import Collector
 from greenkeeper.probes.modelled import ModelledGroup
-from greenkeeper.settings.derived import plants_minimum_c
+from greenkeeper.settings.derived import isolated_by, plants_minimum_c
 from greenkeeper.settings.load import load
 from greenkeeper.settings.schema import ModelledOutput, ModelledProbe, Settings
 from greenkeeper.status import About, StatusFile
@@ -36,7 +36,7 @@ from greenkeeper.status import About, StatusFile
 _PROBE_SHARE = 0.8
 
 # Which sections of the settings each part depends on; a change makes that part anew.
-_HARDWARE = ("probes", "onewire", "outputs", "gpio", "house", "poll_s")
+_HARDWARE = ("probes", "onewire", "outputs", "vents", "enable", "gpio", "house", "poll_s")
 _JOURNAL = ("probes", "outputs", "zones", "journal", "site", "poll_s")
 _BROKER = ("site", "probes", "outputs", "zones", "plants", "broker", "poll_s")
 _FIXED = ("folders",)
@@ -229,10 +229,19 @@ def _modelled_drivers(
     if house is None:
         return {}
     return {
-        name: ModelledDriver(name, house, output.drives, output.power_w, clock)
+        name: ModelledDriver(
+            name, house, output.drives, output.power_w, clock, moves=_moves(settings, name)
+        )
         for name, output in settings.outputs.items()
         if isinstance(output, ModelledOutput)
     }
+
+
+def _moves(settings: Settings, output: str) -> Collection[str]:
+    """What an isolator or a vent's relay moves in the modelled house."""
+    if settings.outputs[output].role == "isolator":
+        return isolated_by(settings, output)
+    return [name for name, vent in settings.vents.items() if output in (vent.open, vent.close)]
 
 
 def journal_file(settings: Settings) -> Path:

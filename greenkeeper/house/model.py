@@ -34,6 +34,7 @@ class Parameters(NamedTuple):
     sun_m2: float  # level area whose sun ends as heat inside
     fan_w_per_k: float
     ridge_k_per_w: float
+    vent_w_per_k: float = 0.0
 
     @classmethod
     def from_settings(cls, house: House) -> Self:
@@ -48,6 +49,7 @@ class Parameters(NamedTuple):
             sun_m2=house.length_m * house.width_m * house.sun_share,
             fan_w_per_k=house.fan_w_per_k,
             ridge_k_per_w=house.ridge_k / (RIDGE_RISE_K * house.loss_w_per_k),
+            vent_w_per_k=house.vent_w_per_k,
         )
 
 

@@ -7,7 +7,7 @@ here: physics (model.py), and any decision. No I/O, and time is never asked for.
 
 import math
 import threading
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 
 from greenkeeper.house.faults import WHOLE, Faults, Hook
 from greenkeeper.house.model import Parameters, State, advance, settled
@@ -78,6 +78,8 @@ class SimulatedHouse:
         self._surroundings = self._weather_of(0)
         self._heaters: dict[str, float] = {}
         self._fans: set[str] = set()
+        self._vents: set[str] = set()  # those that are open
+        self._cut_off: dict[str, frozenset[str]] = {}  # heaters behind each open isolator
         self._faults = WHOLE
         self._fallen_ms: dict[Hook, int] = {}  # since when these hang outside
         self._used_j = 0.0
@@ -113,6 +115,20 @@ class SimulatedHouse:
                 self._fans.add(name)
             else:
                 self._fans.discard(name)
+
+    def set_vent(self, *, is_open: bool, name: str) -> None:
+        """A vent counts as open from the moment it begins to open, until it begins to close:
+        the minute it takes matters to nobody here. Several open no wider than one."""
+        with self._lock:
+            if is_open:
+                self._vents.add(name)
+            else:
+                self._vents.discard(name)
+
+    def set_isolator(self, heaters: Collection[str], *, closed: bool, name: str) -> None:
+        """Heaters behind an open isolator draw nothing, welded or not."""
+        with self._lock:
+            self._cut_off[name] = frozenset() if closed else frozenset(heaters)
 
     def break_down(self, faults: Faults) -> None:
         """From now on exactly this is broken; WHOLE mends everything.
@@ -164,14 +180,22 @@ class SimulatedHouse:
         if faults.breaker_out:
             power_w, fan_on = 0.0, False
         else:
-            commanded_w = sum(self._heaters.values())
-            power_w = max(commanded_w, faults.welded_w) * faults.element_share
+            power_w = self._fed_w(faults.welded_w) * faults.element_share
             fan_on = bool(self._fans)
-        windy = in_wind(self._parameters, self._surroundings.wind_m_s, faults.door_w_per_k)
+        aired_w_per_k = faults.door_w_per_k
+        if self._vents:
+            aired_w_per_k += self._parameters.vent_w_per_k
+        windy = in_wind(self._parameters, self._surroundings.wind_m_s, aired_w_per_k)
         self._state = advance(windy, self._state, self._surroundings, power_w, fan_on, dt_s)
         stored_j = self._parameters.element_lag_s * (self._state.element_w - before_w)
         self._used_j += power_w * dt_s
         self._delivered_j += power_w * dt_s - stored_j
+
+    def _fed_w(self, welded_w: float) -> float:
+        """What reaches the elements: as commanded, or what a welded contact lets through."""
+        cut_off = frozenset[str]().union(*self._cut_off.values())
+        fed_w = sum(w for name, w in self._heaters.items() if name not in cut_off)
+        return fed_w if cut_off else max(fed_w, welded_w)
 
     def _misplaced_c(self, seen_c: float, hook: Hook) -> float:
         """What a probe shows that may have fallen, or come into the heater's stream."""

@@ -1,14 +1,17 @@
-"""A heater or a fan in the modelled house instead of a relay.
+"""A heater, a fan, a vent or an isolator in the modelled house instead of a relay.
 
 Lives here: the driver alone, chosen like any other. Does not live here: what heat and
 air do (house/model.py), and any permission (control/guard.py).
 """
 
+from collections.abc import Collection
 from typing import Literal
 
 from greenkeeper.clock import Clock
 from greenkeeper.house.simulated import SimulatedHouse
 from greenkeeper.outputs import OutputError
+
+Drives = Literal["heater", "fan", "circulation", "isolator", "vent-open", "vent-close"]
 
 
 class ModelledDriver:
@@ -18,11 +21,14 @@ class ModelledDriver:
         self,
         name: str,
         house: SimulatedHouse,
-        drives: Literal["heater", "fan"],
+        drives: Drives,
         power_w: float | None,
         clock: Clock,
+        *,
+        moves: Collection[str] = (),
     ) -> None:
         """power_w: what a heater draws when on; a fan's heat is too little to count.
+        moves: the heaters behind an isolator, or the vent this relay opens or closes.
 
         Raises OutputError for a heater without power.
         """
@@ -32,9 +38,12 @@ class ModelledDriver:
             )
         self._name = name
         self._house = house
-        self._heater_w = power_w if drives == "heater" else None
+        self._drives = drives
+        self._power_w = power_w or 0.0
+        self._moves = frozenset(moves)
         self._clock = clock
         self._closed = False
+        self._drive(on=False)  # an isolator is open before anybody switches it
 
     @property
     def name(self) -> str:
@@ -53,7 +62,15 @@ class ModelledDriver:
     def _drive(self, *, on: bool) -> None:
         """The house first lives up to this moment, as it was switched until now."""
         self._house.advance_to(self._clock.now())
-        if self._heater_w is None:
-            self._house.set_fan(on=on, name=self._name)
-        else:
-            self._house.set_heater(self._heater_w if on else 0.0, name=self._name)
+        match self._drives:
+            case "heater":
+                self._house.set_heater(self._power_w if on else 0.0, name=self._name)
+            case "fan":
+                self._house.set_fan(on=on, name=self._name)
+            case "isolator":
+                self._house.set_isolator(self._moves, closed=on, name=self._name)
+            case "vent-open" | "vent-close" if on:  # at rest a vent stays where it is
+                for vent in self._moves:
+                    self._house.set_vent(is_open=self._drives == "vent-open", name=vent)
+            case _:
+                pass  # a fan that only stirs: this house has one air

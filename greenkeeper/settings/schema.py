@@ -194,7 +194,9 @@ class GpioOutput(OutputCommon):
 
 class ModelledOutput(OutputCommon):
     kind: Literal["modelled"]
-    drives: Literal["heater", "fan"] = Field(description="What it is in the modelled house.")
+    drives: Literal["heater", "fan", "circulation", "isolator", "vent-open", "vent-close"] = Field(
+        description="What it is in the modelled house."
+    )
 
 
 Output = Annotated[GpioOutput | ModelledOutput, Field(discriminator="kind")]
