@@ -6,6 +6,7 @@ pretend pins for `backend: mock`. Does not live here: the pin factory for real l
 to the next with only a warning.
 """
 
+import traceback
 from pathlib import Path
 from typing import Any
 
@@ -53,8 +54,10 @@ class GpiozeroBackend:
             )
         except OSError as error:
             refused = OSError(error.errno, error.strerror)
-        # Raised out here, because the first error's traceback holds the half-made device,
-        # and gpiozero counts the pin as taken for as long as that device lives.
+            # The first error's traceback holds the half-made device, and gpiozero counts the
+            # pin as taken for as long as that device lives; from Python 3.13 on it outlives
+            # the error itself.
+            traceback.clear_frames(error.__traceback__)
         raise refused
 
     def idle(self) -> None:

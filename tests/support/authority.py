@@ -28,6 +28,8 @@ class Authority:
         _openssl(
             *("req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:prime256v1"),
             *("-nodes", "-days", "2", "-subj", f"/CN={name}"),
+            # Python 3.13 and later refuse an authority that does not say what it is for.
+            *("-addext", "keyUsage=critical,keyCertSign,cRLSign"),
             *("-keyout", self._key_file, "-out", self.ca_file),
         )
 
