@@ -224,6 +224,7 @@ def test_a_broker_that_knows_only_the_older_protocol_is_spoken_to_in_it(
         wait_until_complete(hub)
         keeper.wait_until_well()
         assert gate.connects == [5, 4]
+        assert "(p2, c1, k5)" in hub.log(), "a clean session in MQTT 3.1.1 as well"
         hub.publish(STATE, "lost", retain=True)
         recorder.wait_for(STATE, "ready", times=2)
         gate.cut()

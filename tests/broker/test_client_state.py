@@ -65,6 +65,7 @@ def test_a_clean_stop_leaves_disconnected_as_the_last_word(hub: Mosquitto) -> No
         said = [each for each in recorder.records if each.topic != "mark"]
     assert (said[-1].topic, said[-1].payload, said[-1].retain) == (STATE, "disconnected", True)
     assert seen(hub)["output-heater/on"] == "false", "the last values arrived before it"
+    assert "Received DISCONNECT from gkorchardhouse" in hub.log()
 
 
 def test_a_probe_that_dies_takes_its_value_along(hub: Mosquitto) -> None:

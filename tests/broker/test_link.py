@@ -11,7 +11,7 @@ from typing import Self
 import pytest
 
 from greenkeeper.broker import access
-from greenkeeper.broker.link import V5, Arrival, Connected, Heard, Link, Target
+from greenkeeper.broker.link import V5, Arrival, Broken, Connected, Heard, Link, Target
 from greenkeeper.broker.session import Message
 from greenkeeper.settings.schema import Tls
 from tests.broker.house import QUICK, Keeper
@@ -20,6 +20,7 @@ from tests.support.waiting import eventually
 
 ROOT = "homie/5/plot"
 
+DISCONNECT = bytes([0xE0, 0])  # normal: no will (MQTT 5.0, 3.14)
 CONNACK = bytes([0x20, 3, 0, 0, 0])  # success, no properties (MQTT 5.0, 3.2)
 
 
@@ -40,6 +41,7 @@ class Server:
 
     def __init__(self, answer: bytes, certificate: Certificate | None = None) -> None:
         self.connections = 0
+        self.received = bytearray()
         self._answer = answer
         self._certificate = certificate
         self._listener = socket.create_server(("127.0.0.1", 0))
@@ -68,10 +70,10 @@ class Server:
             context.load_cert_chain(self._certificate.cert_file, self._certificate.key_file)
             wire = context.wrap_socket(wire, server_side=True)
         with wire, contextlib.suppress(ConnectionError):
-            wire.recv(10_000)
+            self.received += wire.recv(10_000)
             wire.sendall(self._answer)
-            while wire.recv(10_000):
-                pass
+            while more := wire.recv(10_000):
+                self.received += more
 
 
 @contextlib.contextmanager
@@ -114,6 +116,39 @@ def test_the_limits_a_broker_states_are_heeded() -> None:
             link.send(Message(f"{ROOT}/a/b", str(sent)))
             sent += 1
         assert sent == 2
+
+
+def test_an_exception_in_a_callback_is_told_among_the_rest_and_never_thrown(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    mistake = ZeroDivisionError("a mistake of ours")
+
+    def wrong(*_: object) -> None:
+        raise mistake
+
+    monkeypatch.setattr(Link, "_on_message", wrong)
+    answer = CONNACK + publish(f"{ROOT}/a/b", "1")
+    with Server(answer) as server, linked(server.port) as link:
+        assert arrivals(link, 2) == [Connected(None), Broken(mistake)]
+
+
+def test_who_could_not_say_disconnected_does_not_take_leave_either() -> None:
+    """Else the broker would drop the will, and a false `ready` would stay for ever."""
+    pace = QUICK._replace(farewell_s=0.05)
+    with Server(CONNACK) as server:  # acknowledges nothing
+        with Keeper(server.port, pace=pace) as keeper:
+            keeper.tick()
+            eventually(lambda: b"init" in server.received, "the announcement")
+        said = bytes(server.received)
+    assert b"disconnected" not in said
+    assert not said.endswith(DISCONNECT)
+
+
+def test_who_leaves_before_being_let_in_takes_leave() -> None:
+    with Server(b"") as server:
+        with Keeper(server.port):
+            eventually(lambda: server.received, "a CONNECT")
+        eventually(lambda: server.received.endswith(DISCONNECT), "DISCONNECT")
 
 
 @pytest.mark.parametrize(
