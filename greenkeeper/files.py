@@ -12,13 +12,14 @@ def replace(path: Path, text: str, *, durable: bool, mode: int = 0o640) -> None:
     """Put text in place of whatever path held, in one step.
 
     durable: survive a power cut (file and folder are flushed to the card); without it
-    the file is whole but may be yesterday's after one. Raises OSError, the old file
-    untouched.
+    the file is whole but may be yesterday's after one. mode holds whatever the umask.
+    Raises OSError, the old file untouched.
     """
     beside = path.with_name(f".{path.name}.new")
     handle = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, mode)
     try:
         with os.fdopen(handle, "w", encoding="utf-8") as file:
+            os.fchmod(handle, mode)
             file.write(text)
             if durable:
                 file.flush()

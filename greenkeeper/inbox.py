@@ -33,16 +33,25 @@ class Inbox:
 def ask(runtime: Path, request: Request) -> None:
     """Leave a request for the running keeper. Raises OSError when it cannot."""
     path = runtime / _FOLDER / f"clear-{request.clear}.json"
-    files.replace(path, json.dumps({"clear": request.clear}), durable=False, mode=0o660)
+    # Root leaves it and the keeper's own user reads it; there is nothing secret in it.
+    files.replace(path, json.dumps({"clear": request.clear}), durable=False, mode=0o644)
 
 
 def _take(path: Path) -> Request | None:
     """None for what is no request, and for one that cannot be removed: it would repeat."""
+    text = _read(path)
     try:
-        with path.open("rb") as file:
-            text = file.read(_MOST_BYTES)
-        path.unlink()
+        path.unlink()  # what could not be read as well: it would stand in the others' way
         clear = json.loads(text)["clear"]
     except (OSError, ValueError, TypeError, KeyError):
         return None
     return Request(clear) if isinstance(clear, str) else None
+
+
+def _read(path: Path) -> bytes:
+    """Its beginning; nothing when it may not be read."""
+    try:
+        with path.open("rb") as file:
+            return file.read(_MOST_BYTES)
+    except OSError:
+        return b""

@@ -1,7 +1,10 @@
 """A person's request reaches the loop once, and rubbish reaches nothing."""
 
+import os
+
 import pytest
 
+from greenkeeper import inbox as inbox_module
 from greenkeeper.inbox import Inbox, ask
 from greenkeeper.model import Request
 
@@ -36,6 +39,25 @@ def test_what_cannot_be_removed_is_not_obeyed(tmp_path):
     inbox = Inbox(tmp_path)
     (tmp_path / "requests" / "clear-x.json").mkdir()
     assert inbox.take() == ()
+
+
+def test_a_request_of_root_can_be_read_by_the_keeper_whatever_the_umask(tmp_path):
+    Inbox(tmp_path)
+    before = os.umask(0o077)
+    try:
+        ask(tmp_path, Request("over-ceiling-bench"))
+    finally:
+        os.umask(before)
+    (left,) = (tmp_path / "requests").iterdir()
+    assert left.stat().st_mode & 0o777 == 0o644
+
+
+def test_what_may_not_be_read_is_removed_so_that_it_blocks_nobody(tmp_path, monkeypatch):
+    inbox = Inbox(tmp_path)
+    ask(tmp_path, Request("over-ceiling-bench"))
+    monkeypatch.setattr(inbox_module, "_read", lambda path: b"")
+    assert inbox.take() == ()
+    assert not list((tmp_path / "requests").iterdir())
 
 
 def test_a_flood_is_taken_a_few_at_a_time(tmp_path):

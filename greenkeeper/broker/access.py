@@ -49,11 +49,14 @@ def tls_context(tls: Tls | None) -> ssl.SSLContext | None:
     if tls is None:
         return None
     try:
-        return ssl.create_default_context(cafile=tls.ca_file)
+        context = ssl.create_default_context(cafile=tls.ca_file)
     except ssl.SSLError as error:
         raise AccessError(f"ca_file {tls.ca_file} holds no PEM certificate") from error
     except OSError as error:
         raise AccessError(f"ca_file {tls.ca_file}: {_reason(error)}") from error
+    # Some distributions' Python would go lower (RFC 8996 retired what is below).
+    context.minimum_version = ssl.TLSVersion.TLSv1_2
+    return context
 
 
 def _password_path(name: str) -> Path:
