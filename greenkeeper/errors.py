@@ -50,7 +50,6 @@ _PROBE_TITLES = {
     Fault.OUT_OF_RANGE: "probe reads outside its range",
     Fault.JUMPED: "probe jumped",
     Fault.FROZEN: "probe has not moved while others did",
-    Fault.DISAGREES: "probe disagrees with its neighbours",
     Fault.UNREADABLE: "probe's data make no sense",
 }
 
@@ -59,6 +58,11 @@ CATALOGUE: dict[str, Entry] = {
         probe_code(fault): Entry(Level.WARNING, title, raise_after_s=120.0, clear_after_s=60.0)
         for fault, title in _PROBE_TITLES.items()
     },
+    "probe-disagrees": Entry(
+        Level.WARNING, "probe disagrees with its neighbours", clear_after_s=300.0
+    ),
+    "probe-flaky": Entry(Level.WARNING, "probe's readings often fail", clear_after_s=600.0),
+    "zone-disagrees": Entry(Level.WARNING, "the zone's probes are far apart", clear_after_s=300.0),
     "zone-blind": Entry(
         Level.ALARM, "no trusted probe in the zone", raise_after_s=60.0, clear_after_s=30.0
     ),

@@ -35,7 +35,6 @@ class Fault(StrEnum):
     OUT_OF_RANGE = "out-of-range"
     JUMPED = "jumped"  # too far from the last one, not yet confirmed by time
     FROZEN = "frozen"  # has not moved while its neighbours did
-    DISAGREES = "disagrees"
     UNREADABLE = "unreadable"  # text that is no probe's
 
 
@@ -173,6 +172,14 @@ class ZoneView(NamedTuple):
 HotReadings = Mapping[tuple[str, str], float]
 
 
+class Failures(NamedTuple):
+    """A probe's failed readings, in counts that fade with a time constant of an hour."""
+
+    counts: Mapping[Fault, float]  # as they stood at at_s
+    at_s: float
+    told: bool  # they were too many, and have not become few enough since
+
+
 class ProbeMemory(NamedTuple):
     """What judge keeps of one probe. None: never yet."""
 
@@ -184,6 +191,31 @@ class ProbeMemory(NamedTuple):
     doubt_seen_s: float | None = None
     last_fault: Fault | None = None  # of the newest reading; None: it was good
     last_detail: str = ""
+    failures: Failures | None = None
+
+
+class Still(NamedTuple):
+    """A probe that says the same since a while."""
+
+    temp_c: float
+    since_s: float
+    beside: Mapping[str, Verdict]  # what every probe said when it began to
+    proof: str = ""  # who has moved meanwhile, in words; empty: nobody
+
+
+class Apart(NamedTuple):
+    """A zone whose probes are further apart than they should be."""
+
+    since_s: float
+    lone: str | None  # the one that stands alone, if one does
+    lone_since_s: float
+
+
+class NeighbourMemory(NamedTuple):
+    """What is kept of probes beside each other."""
+
+    still: Mapping[str, Still] = MappingProxyType({})  # by probe
+    apart: Mapping[str, Apart] = MappingProxyType({})  # by zone
 
 
 class OutputMemory(NamedTuple):
@@ -214,6 +246,7 @@ class Memory(NamedTuple):
     latches: Mapping[str, Latch]
     last: Now | None  # the previous tick's moment
     hot: HotReadings = MappingProxyType({})
+    neighbours: NeighbourMemory = NeighbourMemory()
 
 
 class Tick(NamedTuple):

@@ -16,10 +16,10 @@ from greenkeeper.control.latches import UNTIL_ASKED, Release
 from greenkeeper.control.plan import Plan, ZonePlan
 from greenkeeper.control.zones import Believed, trusted
 from greenkeeper.model import Condition, Good, HotReadings, Latch, ProbeMemory, Verdict
+from greenkeeper.settings.derived import CEILING_RELEASE_K as RELEASE_K
 from greenkeeper.units import shown_c
 
 CODE = "over-ceiling"
-RELEASE_K = 5.0
 
 
 class Heat(NamedTuple):

@@ -9,6 +9,7 @@ new one is believed, because one of them is wrong and nobody knows which. Nor is
 reading believed that has nothing recent to be compared with.
 """
 
+from greenkeeper.control import flaky
 from greenkeeper.control.plan import ProbePlan
 from greenkeeper.model import Bad, Fault, Good, ProbeMemory, Reading, Verdict
 from greenkeeper.units import shown_c
@@ -27,6 +28,8 @@ def judge(
     """
     if reading is not None and reading.taken_s != memory.seen_s:
         memory = _take_in(reading, memory, plan, now_s)
+        if memory.last_fault is not None or memory.doubt_c is not None:
+            memory = _failure_counted(memory, plan, now_s)
     return _verdict(memory, plan, now_s), memory
 
 
@@ -42,12 +45,23 @@ def _take_in(reading: Reading, memory: ProbeMemory, plan: ProbePlan, now_s: floa
         seen = f"reads {shown_c(temp_c)}, beyond {plan.lowest_c:g} to {plan.highest_c:g} °C"
         return _faulty(memory, reading.taken_s, Fault.OUT_OF_RANGE, seen)
     if _believable(temp_c, reading.taken_s, memory, plan):
-        return ProbeMemory(good_c=temp_c, good_s=reading.taken_s, seen_s=reading.taken_s)
+        return ProbeMemory(
+            good_c=temp_c,
+            good_s=reading.taken_s,
+            seen_s=reading.taken_s,
+            failures=memory.failures,
+        )
     return _doubted(temp_c, reading.taken_s, memory, plan)
 
 
 def _faulty(memory: ProbeMemory, seen_s: float | None, fault: Fault, detail: str) -> ProbeMemory:
     return memory._replace(seen_s=seen_s, last_fault=fault, last_detail=detail)
+
+
+def _failure_counted(memory: ProbeMemory, plan: ProbePlan, now_s: float) -> ProbeMemory:
+    """A reading that was doubted counts as failed: most that jump are errors of the wire."""
+    fault = memory.last_fault or Fault.JUMPED
+    return memory._replace(failures=flaky.counted(memory.failures, fault, now_s, plan.flaky_from))
 
 
 def _believable(temp_c: float, taken_s: float, memory: ProbeMemory, plan: ProbePlan) -> bool:

@@ -23,6 +23,9 @@ class ProbePlan(NamedTuple):
     highest_c: float
     jump_k: float
     jump_confirm_s: float
+    frozen_k: float = 1.0
+    neighbours: tuple[str, ...] = ()  # whose movement shows that it stands still
+    flaky_from: float = 36.0  # failed readings in an hour that are too many
 
 
 class Points(NamedTuple):
@@ -47,6 +50,9 @@ class ZonePlan(NamedTuple):
     cool: Points | None
     ceiling_c: float
     ceiling_needs_hand: bool
+    disagree_k: float
+    disagree_s: float
+    alone_k: float  # a probe that stands alone counts as no further from the others
     minimum_c: float | None  # of the tenderest plant
     tenderest: str  # the names of the plants with that minimum
     maximum_c: float | None
@@ -62,8 +68,10 @@ class OutputPlan(NamedTuple):
 
 class Plan(NamedTuple):
     probes: Mapping[str, ProbePlan]
+    must_move: tuple[tuple[str, float], ...]  # probes, and how long they may stand still
     zones: tuple[ZonePlan, ...]
     outputs: tuple[OutputPlan, ...]  # Invariant: every output some zone uses, each once
+    poll_s: float
     lease_s: float
     timezone: tzinfo
     night_from_minute: int
@@ -81,11 +89,20 @@ def make_plan(settings: Settings) -> Plan:
                 probe.highest_c,
                 probe.jump_k,
                 probe.jump_confirm_s,
+                probe.frozen_k,
+                derived.neighbours(settings, name),
+                probe.flaky_share * 3600.0 / settings.poll_s,
             )
             for name, probe in settings.probes.items()
         },
+        must_move=tuple(
+            (name, probe.frozen_s)
+            for name, probe in settings.probes.items()
+            if probe.frozen_s > 0.0 and derived.neighbours(settings, name)
+        ),
         zones=tuple(_zone(settings, name, zone) for name, zone in settings.zones.items()),
         outputs=_outputs(settings),
+        poll_s=settings.poll_s,
         lease_s=settings.lease_s,
         timezone=settings.site.zone,
         night_from_minute=settings.night.from_minute,
@@ -115,6 +132,9 @@ def _zone(settings: Settings, name: str, zone: Zone) -> ZonePlan:
         ),
         ceiling_c=zone.ceiling_c,
         ceiling_needs_hand=zone.ceiling_clears == "by-hand",
+        disagree_k=zone.disagree_k,
+        disagree_s=zone.disagree_s,
+        alone_k=derived.alone_k(settings, name),
         minimum_c=minimum_c,
         tenderest=_names(plant for plant in plants if plant.lowest_c == minimum_c),
         maximum_c=maximum_c,

@@ -9,7 +9,16 @@ Memory. No I/O, no clock, and no exception for any reading whatever.
 
 from collections.abc import Mapping, Sequence
 
-from greenkeeper.control import alarms, ceiling, guard, latches, schedule, zones
+from greenkeeper.control import (
+    alarms,
+    ceiling,
+    flaky,
+    guard,
+    latches,
+    neighbours,
+    schedule,
+    zones,
+)
 from greenkeeper.control.judge import judge
 from greenkeeper.control.plan import Plan
 from greenkeeper.errors import probe_code
@@ -60,6 +69,7 @@ def carried_over(memory: Memory, plan: Plan, now: Now, *, outputs_kept: bool = T
     before = memory.outputs if outputs_kept else {}
     return memory._replace(
         probes={name: memory.probes.get(name, ProbeMemory()) for name in plan.probes},
+        neighbours=neighbours.kept(memory.neighbours, plan),
         outputs={out.name: before.get(out.name, _off(now)) for out in plan.outputs},
     )
 
@@ -85,9 +95,13 @@ def step(
     requests: what a person asked for since the last tick.
     Raises nothing for any reading whatever: bad input becomes a verdict and an event.
     """
-    verdicts, probes = _judge_all(readings, memory, plan, now)
+    judged, probes = _judge_all(readings, memory, plan, now)
+    compared = neighbours.compare(plan, judged, memory.neighbours, now.mono_s)
+    verdicts = compared.verdicts
     night = schedule.is_night(plan, now)
-    views = tuple(zones.view(zone, verdicts, memory.wishes, night, now) for zone in plan.zones)
+    views = tuple(
+        zones.view(zone, verdicts, memory.wishes, night, now, compared.alone) for zone in plan.zones
+    )
     wishes = [wish for view in views for wish in view.wishes]
     heat = ceiling.watch(plan, verdicts, probes, memory.hot)
     latched, notes = latches.advance(
@@ -106,6 +120,8 @@ def step(
     )
     conditions = [
         *_probe_conditions(verdicts),
+        *compared.conditions,
+        *flaky.conditions(plan, verdicts, probes, now.mono_s),
         *_zone_conditions(plan, views),
         *(Condition(latch.code, latch.subject, latch.text) for latch in latched.values()),
         *_clock_conditions(now),
@@ -129,6 +145,7 @@ def step(
             latches=latched,
             last=now,
             hot=heat.hot,
+            neighbours=compared.memory,
         ),
     )
 

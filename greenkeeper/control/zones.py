@@ -1,11 +1,14 @@
 """One zone in one tick: which probes it believes, and what it would like.
 
-Heat believes the coldest trusted probe, cooling and every upper limit the warmest.
+Heat believes the coldest trusted probe, cooling and every upper limit the warmest. One
+that stands alone (neighbours.py) counts as no further than alone_k from all the others, so
+that a wrong one cannot cook the house, or freeze it; the ceiling takes it at its word.
 A zone with no trusted probe is blind: it wishes for nothing, and its thermostats
 forget what they were doing.
 """
 
 from collections.abc import Iterable, Mapping
+from types import MappingProxyType
 from typing import NamedTuple
 
 from greenkeeper.control import schedule, thermostat
@@ -16,6 +19,11 @@ from greenkeeper.model import BLIND_K, Good, Mode, Now, Verdict, Wish, ZoneView
 class Believed(NamedTuple):
     probe: str
     temp_c: float
+    alone: bool = False
+
+    @property
+    def label(self) -> str:
+        return f"{self.probe} (alone)" if self.alone else self.probe
 
 
 def trusted(probes: Iterable[str], verdicts: Mapping[str, Verdict]) -> list[Believed]:
@@ -35,9 +43,12 @@ def view(
     was_on: Mapping[tuple[str, Mode], bool],
     night: bool,
     now: Now,
+    alone: Mapping[str, str] = MappingProxyType({}),
 ) -> ZoneView:
-    """How the zone stands, and its wishes."""
+    """How the zone stands, and its wishes. alone: zone -> its probe that stands alone."""
     good = trusted(plan.probes, verdicts)
+    if plan.name in alone:
+        good = _bounded(good, alone[plan.name], plan.alone_k)
     coldest, warmest = (good[0], good[-1]) if good else (None, None)
     heat_c = _setpoint(plan.heat, night, now)
     cool_c = _setpoint(plan.cool, night, now)
@@ -59,6 +70,18 @@ def view(
     )
 
 
+def _bounded(good: list[Believed], lone: str, alone_k: float) -> list[Believed]:
+    """The same, with the lone one no further than alone_k below or above all others."""
+    others = [each for each in good if each.probe != lone]
+    low_c, high_c = others[0].temp_c - alone_k, others[-1].temp_c + alone_k
+    counted = [
+        Believed(lone, min(max(each.temp_c, low_c), high_c), alone=True)
+        for each in good
+        if each.probe == lone
+    ]
+    return sorted([*others, *counted], key=lambda each: each.temp_c)
+
+
 def _setpoint(points: Points | None, night: bool, now: Now) -> float | None:
     return None if points is None else schedule.setpoint_c(points, night, now.clock_trusted)
 
@@ -77,7 +100,7 @@ def _wish(
     decide = thermostat.call_for_heat if mode is Mode.HEAT else thermostat.call_for_cooling
     call = decide(
         believed.temp_c,
-        believed.probe,
+        believed.label,
         setpoint_c,
         points.hysteresis_k,
         was_on.get((zone.name, mode), False),

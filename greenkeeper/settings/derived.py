@@ -10,6 +10,9 @@ from collections.abc import Iterator
 
 from greenkeeper.settings.schema import Plant, Settings
 
+CEILING_RELEASE_K = 5.0  # so far below the ceiling a trip may go
+FARTHEST_K = 10.0  # see alone_k
+
 # Of an output that heats, where the settings do not say. A heater that is big enough does
 # not run through a winter's night without a pause: twelve hours of it are worth a word.
 LONGEST_HEAT_S = 12 * 3600.0
@@ -59,6 +62,39 @@ def longest_on_s(settings: Settings, output: str) -> float | None:
     """How long it may be on in one go. None: as long as it is wanted."""
     stated = settings.outputs[output].longest_on_s
     return LONGEST_HEAT_S if stated is None and output in heaters(settings) else stated
+
+
+def neighbours(settings: Settings, probe: str) -> tuple[str, ...]:
+    """The probes whose movement shows that this one stands still.
+
+    The others of its zones; where it has none, every other probe of the house. None for the
+    outdoor probe: heat moves the air inside while a foggy night outside stands still.
+    """
+    if probe == settings.site.outdoor_probe:
+        return ()
+    zones = (zone.probes for zone in settings.zones.values() if probe in zone.probes)
+    mates = dict.fromkeys(name for probes in zones for name in probes if name != probe)
+    return tuple(mates or (name for name in settings.probes if name != probe))
+
+
+def alone_k(settings: Settings, zone_id: str) -> float:
+    """How far from all others a probe that stands alone is taken to be, at most.
+
+    Ten kelvin is more than two places at one height differ by: without a stirring fan 6 to
+    8 K between two ends of a house are common (University of Connecticut Extension, on
+    horizontal air flow). Less where the others, heated for its sake, would come near the
+    ceiling or be cooled again; never less than disagree_k, which needs no vote.
+    """
+    zone = settings.zones[zone_id]
+    room_k = [FARTHEST_K]
+    for night in (False, True):
+        off_c = heat_off_c(settings, zone_id, night)
+        cool_c = cool_setpoint_c(settings, zone_id, night)
+        if off_c is not None:
+            room_k.append(zone.ceiling_c - CEILING_RELEASE_K - off_c)
+        if off_c is not None and cool_c is not None:
+            room_k.append(cool_c - off_c)
+    return max(zone.disagree_k, min(room_k))
 
 
 def heat_setpoint_c(settings: Settings, zone_id: str, night: bool) -> float | None:

@@ -106,6 +106,18 @@ class ProbeCommon(Checked):
     jump_confirm_s: float = Field(
         30.0, ge=0, le=600, description="How long a jump must stand before it is believed."
     )
+    frozen_s: float = Field(
+        7200.0,
+        ge=0,
+        le=86_400,
+        description="Not moved at all for this long while a neighbour did: frozen. 0: never.",
+    )
+    frozen_k: DiffK = Field(
+        1.0, ge=0.25, le=20, description="How far that neighbour must have moved meanwhile."
+    )
+    flaky_share: float = Field(
+        0.1, ge=0.01, le=1, description="More of the last hour's readings failed: a warning."
+    )
 
 
 class OnewireProbe(ProbeCommon):
@@ -284,6 +296,12 @@ class Zone(Checked):
     cool: Cool | None = Field(None, description="How the zone is kept from cooking.")
     deadband_k: DiffK = Field(
         3.0, ge=0.5, le=30, description="Least gap between heat-off and cool-on."
+    )
+    disagree_k: DiffK = Field(
+        3.0, ge=0.5, le=20, description="Its probes further apart than this: a warning."
+    )
+    disagree_s: float = Field(
+        900.0, ge=60, le=86_400, description="How long they must be that far apart."
     )
     ceiling_c: TempC = Field(
         40.0, ge=15, le=60, description="Any trusted probe above this locks every heater out."
