@@ -74,6 +74,17 @@ CATALOGUE: dict[str, Entry] = {
         Level.WARNING, "plants above their maximum", raise_after_s=300.0, clear_after_s=300.0
     ),
     "output-failed": Entry(Level.ALARM, "output cannot be switched", clear_after_s=30.0),
+    "output-held": Entry(
+        Level.WARNING, "output held back: its rival may still be on", clear_after_s=30.0
+    ),
+    "heating-blind": Entry(
+        Level.ALARM, "heating without a trusted probe, by guess", clear_after_s=600.0
+    ),
+    "ran-too-long": Entry(Level.WARNING, "output ran for longer than it ever should"),
+    "relay-half-worn": Entry(Level.NOTICE, "relay has spent half its rated life"),
+    "relay-worn": Entry(Level.WARNING, "relay is near the end of its rated life"),
+    "relay-renewed": Entry(Level.NOTICE, "a person fitted a new relay"),
+    "relay-unknown": Entry(Level.WARNING, "no relay of that name to count anew"),
     "journal-failing": Entry(Level.WARNING, "journal cannot be written", 30.0, 30.0),
     "journal-damaged": Entry(Level.WARNING, "journal was damaged and set aside"),
     "keepsakes-failing": Entry(Level.WARNING, "latches cannot be kept over a restart", 0.0, 30.0),
@@ -87,7 +98,7 @@ CATALOGUE: dict[str, Entry] = {
     "tick-late": Entry(Level.WARNING, "the loop came round late"),
     "settings-refused": Entry(Level.WARNING, "new settings have faults: the old ones stay"),
     "settings-changed": Entry(Level.NOTICE, "new settings in force"),
-    "latch-cleared": Entry(Level.NOTICE, "a person cleared a latch"),
+    "latch-cleared": Entry(Level.NOTICE, "a latch was cleared"),
     "latch-kept": Entry(Level.WARNING, "a latch could not be cleared"),
     "keeper-started": Entry(Level.NOTICE, "the keeper started"),
     "keeper-stopped": Entry(Level.NOTICE, "the keeper stopped"),
