@@ -66,19 +66,34 @@ class _Worker:
         self._busy = False
         self._leaving = False
         self._newest: Mapping[str, Reading] = {}
-        self._thread = threading.Thread(
-            target=self._work, name=f"probes {', '.join(group.names)}", daemon=True
-        )
-        self._thread.start()
+        self._thread = self._start_thread()
 
     def ask(self) -> bool:
         """Start a read. False when the last one still runs."""
         with self._changed:
+            if not self._thread.is_alive() and not self._replaced():
+                return False
             if self._busy:
                 return False
             self._busy = True
             self._changed.notify_all()
             return True
+
+    def _replaced(self) -> bool:
+        """Whether there is room for another thread; it died for want of memory, or of a
+        library that left by sys.exit."""
+        try:
+            self._thread = self._start_thread()
+        except (RuntimeError, MemoryError):
+            return False
+        self._busy = False
+        return True
+
+    def _start_thread(self) -> threading.Thread:
+        name = f"probes {', '.join(self._group.names)}"
+        thread = threading.Thread(target=self._work, name=name, daemon=True)
+        thread.start()
+        return thread
 
     def wait(self, timeout_s: float) -> None:
         with self._changed:
@@ -117,10 +132,14 @@ class _Worker:
 def _read_safely(group: ProbeGroup, clock: Clock) -> dict[str, Reading]:
     """Its readings; a driver that breaks its word blinds its own probes only."""
     asked_s = clock.mono_s()
+    silent = Reading(asked_s, None, Fault.UNREADABLE, "the driver gave no reading")
     try:
-        readings = group.read()
+        given = dict(group.read())
     except Exception as error:  # noqa: BLE001 - a driver's bug must not stop the others
         text = f"the driver failed: {type(error).__name__}: {error}"
         return {name: Reading(asked_s, None, Fault.UNREADABLE, text) for name in group.names}
-    silent = Reading(asked_s, None, Fault.UNREADABLE, "the driver gave no reading")
-    return {name: readings.get(name, silent) for name in group.names}
+    # Whatever else it gave would end control, which reads its fields.
+    return {
+        name: reading if isinstance(reading := given.get(name), Reading) else silent
+        for name in group.names
+    }

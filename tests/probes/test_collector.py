@@ -2,6 +2,7 @@
 
 import errno
 import signal
+import sys
 import threading
 import time
 from collections.abc import Callable, Iterator, Mapping
@@ -189,6 +190,43 @@ def test_a_driver_that_forgets_a_probe_does_not_leave_its_old_reading_standing(
     assert readings["bench-left"].temp_c == 4.0
     assert readings["bench-right"].fault is Fault.UNREADABLE
     collector.close()
+
+
+@pytest.mark.parametrize("blocking", [True, False])
+@pytest.mark.parametrize("rubbish", [None, 4.0, [("outdoors", 4.0)], {"outdoors": 4.0}])
+def test_a_driver_that_gives_no_readings_blinds_its_own_probes_and_heals(
+    clock: HandClock, blocking: bool, rubbish: object
+) -> None:
+    group = GatedGroup("outdoors", blocking=blocking)
+    collector = Collector([group], clock, LONG_S)
+    group.answer = lambda: rubbish  # type: ignore[assignment, return-value] # that is the point
+    reading = collector.collect()["outdoors"]
+    assert (reading.temp_c, reading.fault) == (None, Fault.UNREADABLE)
+    group.says(6.0)
+    assert temps(collector)["outdoors"] == 6.0
+    collector.close()
+
+
+# The thread's end is what is tried here.
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnhandledThreadExceptionWarning")
+def test_a_reading_thread_that_died_is_replaced_once_there_is_room_for_one(
+    clock: HandClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    group = GatedGroup("outdoors")
+    collector = Collector([group], clock, SHORT_S)
+    group.answer = lambda: sys.exit("a library's idea of an error")
+    collector.collect()
+    eventually(lambda: not (group.reader and group.reader.is_alive()), "the thread has ended")
+    with monkeypatch.context() as full:
+        full.setattr(threading.Thread, "start", _no_room)
+        assert collector.collect()["outdoors"].fault is Fault.MISSING
+    group.says(6.0)
+    becomes(collector, "outdoors", 6.0)
+    collector.close()
+
+
+def _no_room(thread: threading.Thread) -> None:
+    raise RuntimeError("can't start new thread")
 
 
 def test_signals_never_land_on_a_reading_thread(bench: GatedGroup, clock: HandClock) -> None:
