@@ -75,7 +75,7 @@ class Parts(NamedTuple):
             outdoor_probe=settings.site.outdoor_probe,
             zone_probes={name: zone.probes for name, zone in settings.zones.items()},
             zone_minimum_c={name: plants_minimum_c(settings, name) for name in settings.zones},
-            modes={output.name: output.mode.value for output in self.plan.outputs},
+            modes=self.plan.jobs,
         )
 
 

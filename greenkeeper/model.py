@@ -99,6 +99,7 @@ class Command(NamedTuple):
     on: bool
     until_s: float | None  # Invariant: a monotonic second when on, None when off
     reason: str
+    planned: bool = False  # until_s is the end that is meant: reaching it is no lapse
 
 
 class Condition(NamedTuple):
@@ -151,7 +152,8 @@ class Latch(NamedTuple):
 class Request(NamedTuple):
     """A person's word, given through a command."""
 
-    clear: str  # the name of a latch
+    clear: str = ""  # the name of a latch
+    new_relay: str = ""  # the name of an output whose relay was replaced
 
 
 class ZoneView(NamedTuple):
@@ -225,7 +227,38 @@ class OutputMemory(NamedTuple):
     since_s: float  # monotonic second of the last change
     until_s: float | None  # Invariant: a number when on, None when off
     reason: str
-    operations: int = 0  # off-to-on switchings since the keeper started
+    operations: int = 0  # off-to-on switchings of this relay, in all its life
+
+
+class Place(StrEnum):
+    """Where a vent stands, as far as time alone can tell."""
+
+    UNKNOWN = "unknown"  # at a start, or after a movement nobody saw to its end
+    CLOSED = "closed"
+    BETWEEN = "between"  # on its way, or stopped on it
+    OPEN = "open"
+
+
+class VentMemory(NamedTuple):
+    """What guard keeps of one vent; which way it moves stands in its relays' memories."""
+
+    place: Place = Place.UNKNOWN
+    homed_s: float | None = None  # when it was last driven to its closed end
+
+
+class Sample(NamedTuple):
+    temp_c: float
+    mono_s: float
+
+
+class BlindMemory(NamedTuple):
+    """What is kept of a zone that may be heated without a probe."""
+
+    samples: tuple[Sample, ...] = ()  # coldest trusted temperature, oldest first: its trend
+    blind_since_s: float | None = None  # None: it can see
+    sighted_since_s: float | None = None  # None: it cannot, or a spell's end is long past
+    used_s: float = 0.0  # heating time of this spell
+    frost: bool = False
 
 
 class AlarmMemory(NamedTuple):
@@ -247,6 +280,8 @@ class Memory(NamedTuple):
     last: Now | None  # the previous tick's moment
     hot: HotReadings = MappingProxyType({})
     neighbours: NeighbourMemory = NeighbourMemory()
+    vents: Mapping[str, VentMemory] = MappingProxyType({})
+    blind: Mapping[str, BlindMemory] = MappingProxyType({})  # by zone
 
 
 class Tick(NamedTuple):

@@ -1,81 +1,112 @@
 """Permission: whether a wish may become a command.
 
-Lives here: minimum on and off times, the start-up hold, the interlock of heat and
-cooling, lock-outs, and the expiry of every ON. Does not live here: temperatures.
+Lives here: minimum on and off times, the start-up hold, the longest run, the interlock
+of heat and cooling, lock-outs, and the expiry of every ON. What moves with a heater or in
+place of a fan has rooms of its own: isolators.py, companions.py, vents.py. Does not live
+here: temperatures.
 
 Invariants, each with a property test in tests/control/test_invariants.py:
   1. Every ON carries an expiry, at most lease_s ahead; an ON whose expiry has passed is off.
   2. Heat and cooling are never on together, nor does one start in the tick the other ends.
-  3. An output stays off for its minimum off time, the one after start-up included.
-  4. An output stays on for its minimum on time, unless it is locked out, its zones go blind,
-     or it heats and a ceiling is exceeded.
+     No heater starts before every vent is closed, and no vent opens while heat is on.
+  3. A heater, a fan or a companion stays off for its minimum off time, the one after
+     start-up included.
+  4. They stay on for their minimum on time, unless it is a heater that is locked out or
+     loses what it must not be without, or their zones go blind.
   5. No heat while a lock-out stands or a ceiling is exceeded.
-  6. No ON without a fresh trusted probe in a zone that asks for it; off within the tick
-     that loses it.
+  6. No ON without a fresh trusted probe in a zone that asks for it; off within the tick that
+     loses it. One exception: the heater of a zone whose owner declared an independent limit
+     and chose a blind_duty, with its isolator and its companion, and a vent that closes for
+     it. It is on in pulses only, in frost only, and for blind_longest_s at most until the
+     zone has been seen again (blind.py states it as three bounds).
+  7. A heater is on only while its isolators are, each closed for settle_s before; they open
+     no sooner than settle_s after the last of their heaters went off, except on a lock-out
+     or once their zones are blind: then in the same tick.
+  8. A companion is on whenever one of its heaters is; one that is required and cannot be
+     switched keeps its heater off.
+  9. Of a vent's two relays one at most is on, never for longer than its travel, and neither
+     comes on until both have been off for its pause.
+ 10. Nothing is on for longer than its longest_on_s without a pause.
 """
 
 from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 from typing import NamedTuple
 
+from greenkeeper.control import companions, isolators, vents
 from greenkeeper.control.plan import OutputPlan, Plan
-from greenkeeper.model import BLIND_K, Command, Mode, Now, OutputMemory, Wish
+from greenkeeper.control.scene import Ruling, Scene, Want, combine
+from greenkeeper.model import (
+    Command,
+    Condition,
+    Memory,
+    Mode,
+    Now,
+    OutputMemory,
+    Place,
+    VentMemory,
+    Wish,
+)
+
+NONE_FAILED: frozenset[str] = frozenset()
+_NEVER_SEEN = VentMemory()
+_SHUT = (Place.CLOSED, Place.CLOSED)  # before this tick, and after it
+_NO_ENDS: Mapping[str, float] = MappingProxyType({})
 
 
-class Want(NamedTuple):
-    """What all zones together want of one output."""
+class Grant(NamedTuple):
+    """One command for every output, what to remember, and what there is to note."""
 
-    plan: OutputPlan
-    on: bool
-    reason: str
-    blind: str | None  # the reason of a zone that cannot see, if one of them cannot
+    commands: tuple[Command, ...]
+    outputs: Mapping[str, OutputMemory]
+    vents: Mapping[str, VentMemory]
+    notes: list[Condition]
 
 
 def permit(
     plan: Plan,
     wishes: Sequence[Wish],
     locked: str | None,
-    memory: Mapping[str, OutputMemory],
+    memory: Memory,
     now: Now,
-) -> tuple[tuple[Command, ...], Mapping[str, OutputMemory]]:
-    """One command for every output, and what to remember.
+    failed: frozenset[str] = NONE_FAILED,
+) -> Grant:
+    """One tick's decision.
 
     A blind zone's wish is off, with an urgency of minus infinity. locked is the reason no
-    heater may run, or None.
+    heater may run, or None. failed names the outputs that could not be switched.
     """
-    wants = [_combine(output, wishes) for output in plan.outputs]
-    before = {name: _lapsed(state, now) for name, state in memory.items()}
-    heat_asked = locked is None and any(w.on and w.plan.mode is Mode.HEAT for w in wants)
-
-    # First what is on: it stays or goes. Only then what is off may start, heat before
-    # cooling, so that a start always sees what really runs in this tick.
-    decided: dict[str, tuple[bool, str]] = {}
-    for want in wants:
-        if before[want.plan.name].on:
-            decided[want.plan.name] = _keep(want, before[want.plan.name], locked, heat_asked, now)
-    running = {w.plan.mode for w in wants if before[w.plan.name].on}
-    for want in sorted(wants, key=lambda w: w.plan.mode is Mode.COOL):
-        if not before[want.plan.name].on:
-            on, reason = _start(want, before[want.plan.name], locked, heat_asked, running, now)
-            decided[want.plan.name] = on, reason
-            if on:
-                running.add(want.plan.mode)
-
-    after = {
-        name: _remember(before[name], *decided[name], until_s=now.mono_s + plan.lease_s, now=now)
-        for name in before
-    }
-    commands = tuple(
-        Command(name, state.on, state.until_s, state.reason) for name, state in after.items()
+    wants = {output.name: combine(output.name, wishes) for output in plan.outputs}
+    before = {name: _lapsed(state, now) for name, state in memory.outputs.items()}
+    heat_asked = locked is None and any(
+        wants[output.name].on for output in plan.outputs if output.mode is Mode.HEAT
     )
-    return commands, after
+    scene = Scene(before, wants, {}, locked, heat_asked, failed, now)
+    notes: list[Condition] = []
+    running = {output.mode for output in plan.outputs if before[output.name].on}
 
+    # First what is on: it stays or goes. Then the vents, because heat waits for them. Only
+    # then what is off may start, heat before cooling, so that a start always sees what
+    # really runs in this tick. What goes with the heat follows it.
+    for output in plan.outputs:
+        if before[output.name].on:
+            scene.ruled[output.name] = _keep(output, scene, notes)
+    places, ends_s = memory.vents, _NO_ENDS
+    if plan.gear.vents:
+        places, ends_s = _move_vents(plan, wishes, memory, scene)
+    ajar = _not_closed(plan, memory.vents, places, failed)
+    awaited = _start_all(plan, scene, running, ajar)
+    for isolator in plan.gear.isolators:
+        scene.ruled[isolator.name] = isolators.rule(isolator, scene, awaited)
+    for companion in plan.gear.companions:
+        scene.ruled[companion.name] = companions.rule(companion, scene)
 
-def _combine(output: OutputPlan, wishes: Sequence[Wish]) -> Want:
-    """The most urgent zone speaks for all that want the same output."""
-    mine = [wish for wish in wishes if wish.output == output.name]
-    spokesman = max(mine, key=lambda wish: (wish.on, wish.urgency_k))
-    blind = next((wish.reason for wish in mine if wish.urgency_k == BLIND_K), None)
-    return Want(output, spokesman.on, spokesman.reason, blind)
+    until_s = now.mono_s + plan.lease_s
+    after = {
+        name: _remember(state, *scene.ruled[name], min(until_s, ends_s.get(name, until_s)), now)
+        for name, state in before.items()
+    }
+    return Grant(_commands(after, ends_s), after, places, notes)
 
 
 def _lapsed(state: OutputMemory, now: Now) -> OutputMemory:
@@ -88,54 +119,163 @@ def _lapsed(state: OutputMemory, now: Now) -> OutputMemory:
     return state
 
 
-def _keep(
-    want: Want, state: OutputMemory, locked: str | None, heat_asked: bool, now: Now
-) -> tuple[bool, str]:
-    if want.plan.mode is Mode.HEAT and locked is not None:
-        return False, locked
+# --- what is on --------------------------------------------------------------------------
+
+
+def _keep(output: OutputPlan, scene: Scene, notes: list[Condition]) -> Ruling:
+    want = scene.wants[output.name]
+    heats = output.mode is Mode.HEAT
+    if heats and scene.locked is not None:
+        return False, scene.locked
+    if heats and (missed := _missed(output, scene)) is not None:
+        return False, f"held off: {missed}"
     if not want.on and want.blind is not None:
         # Perhaps the zone that asked: what it no longer sees must not keep a heater on.
         return False, want.blind
-    yields = want.plan.mode is Mode.COOL and heat_asked
+    stood_s = scene.stood_s(output.name)
+    yields = not heats and scene.heat_asked
     if want.on and not yields:
-        return True, want.reason
+        if output.longest_on_s is None or stood_s < output.longest_on_s:
+            return True, want.reason
+        return False, _ran_too_long(output, want, stood_s, notes)
     reason = "makes way for heat" if yields else want.reason
-    left_s = want.plan.min_on_s - (now.mono_s - state.since_s)
+    left_s = output.min_on_s - stood_s
     if left_s > 0.0:
         return True, f"held on: {left_s:.0f} s of its minimum on time left ({reason})"
     return False, reason
 
 
+def _missed(heater: OutputPlan, scene: Scene) -> str | None:
+    """What this running heater must not be without, and is; None: nothing."""
+    open_one = isolators.opened(heater, scene)
+    return companions.obstacle(heater, scene) if open_one is None else f"{open_one} is open"
+
+
+def _ran_too_long(output: OutputPlan, want: Want, ran_s: float, notes: list[Condition]) -> str:
+    text = f"on for {ran_s / 3600.0:.1f} h without a pause ({want.reason})"
+    notes.append(Condition("ran-too-long", output.name, text))
+    return f"rests for {output.min_off_s:.0f} s: {text}"
+
+
+# --- vents -------------------------------------------------------------------------------
+
+
+def _move_vents(
+    plan: Plan, wishes: Sequence[Wish], memory: Memory, scene: Scene
+) -> tuple[dict[str, VentMemory], dict[str, float]]:
+    """Where they stand, and when the relays that are on will have done."""
+    heats = [output.name for output in plan.outputs if output.mode is Mode.HEAT]
+    ran = any(scene.before[name].on for name in heats)
+    runs = ran and any(scene.ruled[name][0] for name in heats if scene.before[name].on)
+    places: dict[str, VentMemory] = {}
+    ends_s: dict[str, float] = {}
+    for vent in plan.gear.vents:
+        target, reason = _aim(combine(vent.name, wishes), runs or scene.heat_asked, ran)
+        move = vents.advance(
+            vent,
+            memory.vents.get(vent.name, _NEVER_SEEN),
+            (memory.outputs[vent.open], memory.outputs[vent.close]),
+            target,
+            bool(scene.failed) and not scene.failed.isdisjoint((vent.open, vent.close)),
+            scene.now,
+        )
+        places[vent.name] = move.memory
+        words = f"{move.words} ({reason})"
+        scene.ruled[vent.open] = move.opening, words
+        scene.ruled[vent.close] = move.closing, words
+        if move.end_s is not None:
+            ends_s[vent.open if move.opening else vent.close] = move.end_s
+    return places, ends_s
+
+
+def _aim(want: Want, heat_near: bool, heat_ran: bool) -> tuple[Place | None, str]:
+    """A vent that nobody sees stays where it is, as it does when the keeper dies."""
+    if heat_near:
+        return Place.CLOSED, "makes way for heat"
+    if not want.seeing or (want.on and heat_ran):
+        return None, want.reason
+    return Place.OPEN if want.on else Place.CLOSED, want.reason
+
+
+def _not_closed(
+    plan: Plan,
+    before: Mapping[str, VentMemory],
+    after: Mapping[str, VentMemory],
+    failed: frozenset[str],
+) -> str | None:
+    """A vent that heat has to wait for. One that cannot be moved keeps nobody waiting."""
+    for vent in plan.gear.vents:
+        both = before.get(vent.name, _NEVER_SEEN).place, after[vent.name].place
+        if both != _SHUT and failed.isdisjoint((vent.open, vent.close)):
+            return vent.name
+    return None
+
+
+# --- what is off -------------------------------------------------------------------------
+
+
+def _start_all(plan: Plan, scene: Scene, running: set[Mode], ajar: str | None) -> set[str]:
+    """Rules on all that is off. Returns the isolators some heater waits for, and only for."""
+    awaited: set[str] = set()
+    for output in sorted(plan.outputs, key=lambda each: each.mode is Mode.COOL):
+        if not scene.before[output.name].on:
+            ruling = _start(output, scene, running, ajar, awaited)
+            scene.ruled[output.name] = ruling
+            if ruling[0]:
+                running.add(output.mode)
+    return awaited
+
+
 def _start(
-    want: Want,
-    state: OutputMemory,
-    locked: str | None,
-    heat_asked: bool,
-    running: set[Mode],
-    now: Now,
-) -> tuple[bool, str]:
-    heats = want.plan.mode is Mode.HEAT
-    if heats and locked is not None:
-        return False, locked
+    output: OutputPlan, scene: Scene, running: set[Mode], ajar: str | None, awaited: set[str]
+) -> Ruling:
+    want = scene.wants[output.name]
+    heats = output.mode is Mode.HEAT
+    if heats and scene.locked is not None:
+        return False, scene.locked
     if not want.on:
         return False, want.reason
-    left_s = want.plan.min_off_s - (now.mono_s - state.since_s)
+    left_s = output.min_off_s - scene.stood_s(output.name)
     if left_s > 0.0:
         return False, f"held off: {left_s:.0f} s of its minimum off time left ({want.reason})"
+    if not heats and (scene.heat_asked or Mode.HEAT in running):
+        return False, f"held off while heat is wanted ({want.reason})"
     if heats and Mode.COOL in running:
         return False, f"held off until cooling has stopped ({want.reason})"
-    if not heats and (heat_asked or Mode.HEAT in running):
-        return False, f"held off while heat is wanted ({want.reason})"
+    if heats and ajar is not None:
+        return False, f"held off until {ajar} is closed ({want.reason})"
+    if output.companions and (obstacle := companions.obstacle(output, scene)) is not None:
+        return False, f"held off: {obstacle} ({want.reason})"
+    if output.isolators and (unsettled := isolators.unsettled(output, scene)):
+        awaited.update(unsettled)
+        return False, f"held off until {' and '.join(unsettled)} has closed ({want.reason})"
     return True, want.reason
 
 
-def _remember(
-    state: OutputMemory, on: bool, reason: str, *, until_s: float, now: Now
-) -> OutputMemory:
+# --- what follows --------------------------------------------------------------------------
+
+
+def _remember(state: OutputMemory, on: bool, reason: str, until_s: float, now: Now) -> OutputMemory:
     return OutputMemory(
         on=on,
         since_s=state.since_s if on is state.on else now.mono_s,
         until_s=until_s if on else None,
         reason=reason,
         operations=state.operations + (on and not state.on),
+    )
+
+
+def _commands(
+    after: Mapping[str, OutputMemory], ends_s: Mapping[str, float]
+) -> tuple[Command, ...]:
+    """An ON that ends where it should end is planned: the switchboard need not tell of it."""
+    return tuple(
+        Command(
+            name,
+            state.on,
+            state.until_s,
+            state.reason,
+            planned=name in ends_s and state.until_s == ends_s[name],
+        )
+        for name, state in after.items()
     )

@@ -35,7 +35,7 @@ def advance(
     """
     if not latches and not trips and not requests:
         return latches, []
-    asked = {request.clear for request in requests}
+    asked = {request.clear for request in requests if request.clear}
     notes = [
         Condition("latch-kept", name, "there is no such latch")
         for name in sorted(asked)

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping
 from datetime import tzinfo
 from typing import NamedTuple
 
+from greenkeeper.control.gear import Companion, Gear, Guess, Isolator, gear_of, guess_of
 from greenkeeper.model import Mode
 from greenkeeper.settings import derived
 from greenkeeper.settings.schema import Cool, Heat, Plant, Settings, Zone
@@ -57,29 +58,50 @@ class ZonePlan(NamedTuple):
     tenderest: str  # the names of the plants with that minimum
     maximum_c: float | None
     most_heat_shy: str
+    guess: Guess | None = None  # heat in frost while it cannot see; None: none
 
 
 class OutputPlan(NamedTuple):
+    """A heater or a fan, and what must be on before or beside a heater."""
+
     name: str
     mode: Mode
     min_on_s: float
     min_off_s: float
+    longest_on_s: float | None = None  # None: as long as it is wanted
+    isolators: tuple[Isolator, ...] = ()
+    companions: tuple[Companion, ...] = ()
 
 
 class Plan(NamedTuple):
     probes: Mapping[str, ProbePlan]
     must_move: tuple[tuple[str, float], ...]  # probes, and how long they may stand still
     zones: tuple[ZonePlan, ...]
-    outputs: tuple[OutputPlan, ...]  # Invariant: every output some zone uses, each once
+    outputs: tuple[OutputPlan, ...]  # Invariant: what some zone heats or cools with, each once
+    gear: Gear
+    guesses: bool  # some zone has a guess
+    outdoor: str | None
     poll_s: float
     lease_s: float
     timezone: tzinfo
     night_from_minute: int
     night_to_minute: int
 
+    @property
+    def switched(self) -> tuple[str, ...]:
+        """Every output that is commanded, each once, in the order of the commands."""
+        return (*(output.name for output in self.outputs), *self.gear.names)
+
+    @property
+    def jobs(self) -> dict[str, str]:
+        """What each of them is there for, in a word."""
+        modes = {output.name: output.mode.value for output in self.outputs}
+        return {**modes, **self.gear.jobs}
+
 
 def make_plan(settings: Settings) -> Plan:
     """The plan of checked settings. Outputs that no zone uses do not appear in it."""
+    gear = gear_of(settings)
     return Plan(
         probes={
             name: ProbePlan(
@@ -101,7 +123,10 @@ def make_plan(settings: Settings) -> Plan:
             if probe.frozen_s > 0.0 and derived.neighbours(settings, name)
         ),
         zones=tuple(_zone(settings, name, zone) for name, zone in settings.zones.items()),
-        outputs=_outputs(settings),
+        outputs=_outputs(settings, gear),
+        gear=gear,
+        guesses=any(guess_of(settings, zone.heat) for zone in settings.zones.values()),
+        outdoor=settings.site.outdoor_probe,
         poll_s=settings.poll_s,
         lease_s=settings.lease_s,
         timezone=settings.site.zone,
@@ -139,6 +164,7 @@ def _zone(settings: Settings, name: str, zone: Zone) -> ZonePlan:
         tenderest=_names(plant for plant in plants if plant.lowest_c == minimum_c),
         maximum_c=maximum_c,
         most_heat_shy=_names(plant for plant in plants if plant.max_c == maximum_c),
+        guess=guess_of(settings, zone.heat),
     )
 
 
@@ -152,7 +178,7 @@ def _points(part: Heat | Cool | None, day_c: float | None, night_c: float | None
     return Points(part.output, day_c, night_c, max(day_c, night_c), part.hysteresis_k)
 
 
-def _outputs(settings: Settings) -> tuple[OutputPlan, ...]:
+def _outputs(settings: Settings, gear: Gear) -> tuple[OutputPlan, ...]:
     modes: dict[str, Mode] = {}
     for zone in settings.zones.values():
         if zone.heat is not None:
@@ -160,7 +186,15 @@ def _outputs(settings: Settings) -> tuple[OutputPlan, ...]:
         if zone.cool is not None:
             modes[zone.cool.output] = Mode.COOL
     return tuple(
-        OutputPlan(name, modes[name], output.min_on_s, output.min_off_s)
+        OutputPlan(
+            name=name,
+            mode=modes[name],
+            min_on_s=output.min_on_s,
+            min_off_s=output.min_off_s,
+            longest_on_s=derived.longest_on_s(settings, name),
+            isolators=tuple(each for each in gear.isolators if name in each.heaters),
+            companions=tuple(each for each in gear.companions if name in each.heaters),
+        )
         for name, output in settings.outputs.items()
         if name in modes
     )

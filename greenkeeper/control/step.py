@@ -11,12 +11,14 @@ from collections.abc import Mapping, Sequence
 
 from greenkeeper.control import (
     alarms,
+    blind,
     ceiling,
     flaky,
     guard,
     latches,
     neighbours,
     schedule,
+    wear,
     zones,
 )
 from greenkeeper.control.judge import judge
@@ -45,14 +47,21 @@ _CLOCK_STEP_S = 2.0
 _STARTED = "held off since the start"
 
 
-def fresh(plan: Plan, now: Now, latches: Mapping[str, Latch] | None = None) -> Memory:
+def fresh(
+    plan: Plan,
+    now: Now,
+    latches: Mapping[str, Latch] | None = None,
+    operations: Mapping[str, int] | None = None,
+) -> Memory:
     """The memory before the first tick: every output off, its minimum off time begun.
 
-    latches are those an earlier run left behind.
+    latches are those an earlier run left behind, operations how often each relay has been
+    switched on in all its life.
     """
+    counted = operations or {}
     return Memory(
         probes={name: ProbeMemory() for name in plan.probes},
-        outputs={output.name: _off(now) for output in plan.outputs},
+        outputs={name: _off(now, counted.get(name, 0)) for name in plan.switched},
         wishes={},
         alarms={},
         latches=dict(latches or {}),
@@ -64,18 +73,26 @@ def carried_over(memory: Memory, plan: Plan, now: Now, *, outputs_kept: bool = T
     """The memory under a new plan: what it still names goes on, the new starts afresh.
 
     outputs_kept: the switches themselves were not touched. If they were made anew, they
-    are off, and their minimum off time begins now.
+    are off, their minimum off time begins now, and no vent is known to stand anywhere.
     """
-    before = memory.outputs if outputs_kept else {}
     return memory._replace(
         probes={name: memory.probes.get(name, ProbeMemory()) for name in plan.probes},
         neighbours=neighbours.kept(memory.neighbours, plan),
-        outputs={out.name: before.get(out.name, _off(now)) for out in plan.outputs},
+        outputs={
+            name: _kept(memory.outputs.get(name), now, outputs_kept) for name in plan.switched
+        },
+        vents=memory.vents if outputs_kept else {},
     )
 
 
-def _off(now: Now) -> OutputMemory:
-    return OutputMemory(on=False, since_s=now.mono_s, until_s=None, reason=_STARTED)
+def _kept(before: OutputMemory | None, now: Now, kept: bool) -> OutputMemory:
+    if before is None:
+        return _off(now)
+    return before if kept else _off(now, before.operations)
+
+
+def _off(now: Now, operations: int = 0) -> OutputMemory:
+    return OutputMemory(False, now.mono_s, None, _STARTED, operations)
 
 
 def step(
@@ -102,6 +119,10 @@ def step(
     views = tuple(
         zones.view(zone, verdicts, memory.wishes, night, now, compared.alone) for zone in plan.zones
     )
+    guessed = blind.NONE
+    if plan.guesses:
+        guessed = blind.guess(plan, views, verdicts, memory, now)
+        views = guessed.views
     wishes = [wish for view in views for wish in view.wishes]
     heat = ceiling.watch(plan, verdicts, probes, memory.hot)
     latched, notes = latches.advance(
@@ -111,13 +132,15 @@ def step(
         lambda latch: ceiling.release(latch, plan, verdicts),
         now,
     )
-    commands, outputs = guard.permit(
+    granted = guard.permit(
         plan,
         wishes,
         latches.heater_locked(latched) or heat.hold,
-        memory.outputs,
+        memory,
         now,
+        _failed(reports) if reports else guard.NONE_FAILED,
     )
+    worn = wear.watch(plan, memory.outputs, granted.outputs, requests)
     conditions = [
         *_probe_conditions(verdicts),
         *compared.conditions,
@@ -125,29 +148,38 @@ def step(
         *_zone_conditions(plan, views),
         *(Condition(latch.code, latch.subject, latch.text) for latch in latched.values()),
         *_clock_conditions(now),
+        *guessed.conditions,
+        *worn.conditions,
         *reports,
     ]
     board, events = alarms.advance(memory.alarms, conditions, now)
-    notes += _time_notes(memory, plan, now)
+    notes += (*granted.notes, *worn.notes, *_time_notes(memory, plan, now))
     events += [alarms.event(note, Phase.NOTED, now) for note in notes]
     return Tick(
         now=now,
         readings=readings,
         verdicts=verdicts,
         zones=views,
-        commands=commands,
+        commands=granted.commands,
         events=tuple(events),
         memory=Memory(
             probes=probes,
-            outputs=outputs,
+            outputs=worn.outputs,
             wishes={(wish.zone, wish.mode): wish.on for wish in wishes},
             alarms=board,
             latches=latched,
             last=now,
             hot=heat.hot,
+            vents=granted.vents,
+            blind=guessed.memory,
             neighbours=compared.memory,
         ),
     )
+
+
+def _failed(reports: Sequence[Condition]) -> frozenset[str]:
+    """The outputs that could not be switched when last told."""
+    return frozenset(report.subject for report in reports if report.code == "output-failed")
 
 
 def _judge_all(
