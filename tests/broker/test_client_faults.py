@@ -222,7 +222,8 @@ def test_after_a_take_over_of_the_client_id_the_last_word_is_ready(hub: Mosquitt
         keeper.tick()
         recorder.wait_for(STATE, "ready")
         rival = ["mosquitto_pub", "-h", "127.0.0.1", "-p", str(hub.port), "-i", client_id(ROOT)]
-        subprocess.run([*rival, "-t", "rival", "-m", "mine"], check=True)
+        # It may be thrown out again before it is done: the keeper is back in no time.
+        subprocess.run([*rival, "-t", "rival", "-m", "mine"], check=False)
         recorder.wait_for(STATE, "lost")
         recorder.wait_for(STATE, "ready", times=2)
         keeper.wait_until_well()

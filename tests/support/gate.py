@@ -8,6 +8,7 @@ between the client under test and a real Mosquitto.
 import contextlib
 import socket
 import threading
+import time
 from typing import Self
 
 from tests.support.mosquitto import free_port
@@ -17,6 +18,7 @@ from tests.support.mosquitto import free_port
 UNSUPPORTED_V5 = bytes([0x20, 3, 0, 0x84, 0])
 UNSUPPORTED_V311 = bytes([0x20, 2, 0, 1])
 
+_LAST_WORDS_S = 5.0  # only a client that never hangs up takes so long
 _LEVEL_AT = 8  # of CONNECT: header, length byte(s) apart, "MQTT" with its length, then the level
 
 
@@ -45,10 +47,14 @@ class Gate:
         return self
 
     def __exit__(self, *_: object) -> None:
-        self._ending = True
         self._open.set()
         self._listener.shutdown(socket.SHUT_RDWR)
         self._listener.close()
+        # What clients said last must still pass, a DISCONNECT above all.
+        until_s = time.monotonic() + _LAST_WORDS_S
+        while self._sockets and time.monotonic() < until_s:
+            time.sleep(0.01)
+        self._ending = True
         self.cut()
         for thread in self._threads:
             thread.join(timeout=20)
