@@ -21,8 +21,9 @@ from greenkeeper.journal.writer import JournalWriter
 from greenkeeper.keepsakes import Keepsakes
 from greenkeeper.model import Condition, Now
 from greenkeeper.outputs import OutputDriver, relays_file
-from greenkeeper.outputs.build import build_drivers
+from greenkeeper.outputs.build import build_drivers, build_enable
 from greenkeeper.outputs.modelled import ModelledDriver
+from greenkeeper.outputs.rivals import rivals_of
 from greenkeeper.outputs.switchboard import Switchboard
 from greenkeeper.probes.build import build_groups
 from greenkeeper.probes.collector import Collector
@@ -128,6 +129,7 @@ def reassemble(old: Parts, clock: Clock) -> Parts:
         # Until it is written, `safe` reads the new ones from the settings file.
         troubles = _write_down_relays(folders.state_folder(settings), settings)
         parts = parts._replace(collector=collector, switchboard=switchboard, troubles=troubles)
+    parts.switchboard.keep_apart(rivals_of(settings))
     if changed & set(_JOURNAL):
         if old.journal is not None:
             old.journal.close(clock.now(), clean=True)
@@ -170,7 +172,9 @@ def _hardware(settings: Settings, runtime: Path, clock: Clock) -> tuple[Collecto
     try:
         groups = build_groups(settings, clock, _modelled_group(settings, house, clock))
         collector = Collector(groups, clock, _PROBE_SHARE * settings.poll_s)
-        return collector, Switchboard(drivers, clock)
+        enable = build_enable(settings, runtime, clock)
+        rivals = rivals_of(settings)
+        return collector, Switchboard(drivers, clock, rivals=rivals, enable=enable)
     except BaseException:
         for driver in drivers.values():
             driver.close()

@@ -16,7 +16,7 @@ from greenkeeper import control, logs, status
 from greenkeeper.assembly import HardwareRefusedError, Parts
 from greenkeeper.clock import Clock
 from greenkeeper.errors import GreenkeeperError
-from greenkeeper.model import Condition, Event, Memory, Now, Phase, Request, Tick
+from greenkeeper.model import Command, Condition, Event, Memory, Now, Phase, Request, Tick
 from greenkeeper.notify import Notifier
 from greenkeeper.outputs import switchboard
 from greenkeeper.shield import Shield
@@ -56,6 +56,7 @@ class Keeper:
         self._stop = threading.Event()
         self._reload = threading.Event()
         self._finished = threading.Event()
+        self._last: Tick | None = None
         self._shield = Shield()
         self._failed_outputs: tuple[Condition, ...] = ()
         self._started = clock.now()
@@ -127,7 +128,10 @@ class Keeper:
         )
         self._failed_outputs = parts.switchboard.apply(tick.commands)
         self.memory = tick.memory
+        self._last = tick
         self._record(tick)
+        # Last of all: a round that hangs anywhere before this is not vouched for.
+        parts.switchboard.vouch(self._clock.mono_s() + parts.plan.lease_s)
         return tick
 
     def _reports(self) -> list[Condition]:
@@ -204,6 +208,8 @@ class Keeper:
             self._tell(self._event("keeper-stopped", parts.site, _farewell(failed)))
         call("probes", parts.collector.close)
         if parts.broker is not None:
+            if self._last is not None and failed is not None:
+                call("broker", parts.broker.publish, _all_off(self._last, self._clock.now()))
             call("broker", parts.broker.close)
         if parts.journal is not None:
             call("journal", parts.journal.close, self._clock.now(), clean=clean)
@@ -235,6 +241,22 @@ def _farewell(failed: Sequence[Condition] | None) -> str:
         return "NOT SURELY OFF: every output"
     names = [condition.subject for condition in failed if condition.code == switchboard.FAILED]
     return f"NOT SURELY OFF: {', '.join(names)}" if names else "every output is off"
+
+
+def _all_off(tick: Tick, now: Now) -> Tick:
+    """The last tick as it stands once everything was driven off, for those left behind."""
+    reason = "the keeper was stopped"
+    outputs = {
+        name: state._replace(
+            on=False, since_s=now.mono_s if state.on else state.since_s, until_s=None, reason=reason
+        )
+        for name, state in tick.memory.outputs.items()
+    }
+    return tick._replace(
+        commands=tuple(Command(name, False, None, reason) for name in outputs),
+        events=(),
+        memory=tick.memory._replace(outputs=outputs),
+    )
 
 
 def _one_line(tick: Tick) -> str:

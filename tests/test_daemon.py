@@ -158,6 +158,61 @@ def test_a_driver_that_throws_blinds_its_probes_and_nothing_else(rig):
     assert house.journal.codes() == ["keeper-started", "keeper-stopped"]
 
 
+class Vouched:
+    """In place of the enable line: remembers until when it was vouched for, and when."""
+
+    def __init__(self, clock):
+        self.words, self.stills, self._clock = [], 0, clock
+
+    def vouch(self, until_s):
+        self.words.append((self._clock.mono_s(), until_s))
+
+    def still(self):
+        self.stills += 1
+
+    def conditions(self):
+        return ()
+
+    close = conditions
+
+
+def test_the_loop_vouches_for_itself_once_a_round_is_finished(rig):
+    house = rig([10.0])
+    line = Vouched(house.clock)
+    house.parts = house.parts._replace(
+        switchboard=Switchboard(house.drivers, house.clock, enable=line)
+    )
+    keeper = house.keeper()
+
+    class Slow:
+        def show(self, tick, document):
+            if tick.now.mono_s == 1020.0:
+                house.clock.advance(5.0)  # a round that takes its time, to its very end
+
+    keeper._viewer = Slow()
+    keeper.run(until_s=1030.0)
+    lease_s = house.settings.lease_s
+    assert line.words == [(at_s, at_s + lease_s) for at_s in (1000.0, 1010.0, 1025.0, 1030.0)]
+    assert line.stills >= 1
+
+
+def test_a_round_that_is_not_finished_is_not_vouched_for(rig):
+    house = rig([10.0])
+    line = Vouched(house.clock)
+    house.parts = house.parts._replace(
+        switchboard=Switchboard(house.drivers, house.clock, enable=line)
+    )
+    keeper = house.keeper()
+
+    def bug(commands):
+        raise RuntimeError("a bug")
+
+    house.parts.switchboard.apply = bug
+    with pytest.raises(RuntimeError):
+        keeper.run(until_s=1030.0)
+    assert line.words == []
+
+
 def test_when_the_loop_fails_every_output_is_off_and_it_says_so(rig):
     house = rig([4.0])
     collect = house.parts.collector.collect

@@ -55,6 +55,9 @@ def _house(settings: Settings) -> Iterator[str]:
         yield from _wrapped("night", f"{night}, {settings.site.timezone}")
     if settings.site.outdoor_probe is not None:
         yield from _wrapped("outdoors", settings.site.outdoor_probe)
+    if settings.enable is not None:
+        line = f"GPIO{settings.enable.pin}, {number(settings.enable.hz)} Hz while all is well"
+        yield from _wrapped("enable", line)
 
 
 def _zone(settings: Settings, zone_id: str) -> Iterator[str]:

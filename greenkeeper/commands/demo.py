@@ -102,7 +102,8 @@ def _settings(file: Path, folder: Path | None) -> "Settings":
     from greenkeeper.settings.schema import Folders, GpioOutput
 
     settings = load(file)
-    if any(isinstance(output, GpioOutput) for output in settings.outputs.values()):
+    real = any(isinstance(output, GpioOutput) for output in settings.outputs.values())
+    if real or settings.enable is not None:
         # A demo's clock runs a thousand times too fast for a real relay.
         raise GreenkeeperError(f"{file} drives real relays; a demo needs modelled outputs")
     kept = folder or Path(tempfile.mkdtemp(prefix="greenkeeper-demo-"))

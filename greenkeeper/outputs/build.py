@@ -1,15 +1,17 @@
 """From settings to drivers: all of them, or none.
 
-Lives here: making one driver for every output. Does not live here: the modelled ones,
-which need the modelled house and are brought along.
+Lives here: making one driver for every output, and the enable line. Does not live here:
+the modelled ones, which need the modelled house and are brought along.
 """
 
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
+from greenkeeper.clock import Clock
 from greenkeeper.gpio import LineError
 from greenkeeper.gpio.open_lines import open_lines
 from greenkeeper.outputs import OutputDriver, OutputError
+from greenkeeper.outputs.enable import NAME, EnableLine
 from greenkeeper.outputs.gpio import GpioOutputDriver
 from greenkeeper.settings.schema import GpioOutput, Settings
 
@@ -31,6 +33,17 @@ def build_drivers(
         if failures:
             raise OutputError("; ".join([str(error), *failures])) from error
         raise
+
+
+def build_enable(settings: Settings, runtime: Path, clock: Clock) -> EnableLine | None:
+    """The enable line, claimed and still, if the settings have one. Raises OutputError."""
+    if settings.enable is None:
+        return None
+    try:
+        lines = open_lines(settings.gpio, runtime)
+    except LineError as error:
+        raise OutputError(f"{NAME}: {error}") from error
+    return EnableLine(settings.enable, lines, clock)
 
 
 def _claim(settings: Settings, runtime: Path, made: dict[str, GpioOutputDriver]) -> None:

@@ -1,8 +1,8 @@
 """The relays, remembered: so that `greenkeeper safe` works with broken settings, too.
 
 Lives here: which pins are relays and which level is on, kept as JSON in the state
-folder by the last keeper that started. Does not live here: claiming them
-(commands/safe.py).
+folder by the last keeper that started; the enable line is among them, as one that is off
+when it is low. Does not live here: claiming them (commands/safe.py).
 """
 
 import json
@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 
 from greenkeeper.files import replace
 from greenkeeper.gpio.chips import HEADER_LINES
-from greenkeeper.outputs import OutputError
+from greenkeeper.outputs import OutputError, enable
 from greenkeeper.settings.schema import Gpio, GpioOutput, Level, Settings
 
 FILE_NAME = "relays.json"
@@ -37,14 +37,14 @@ class Relays(NamedTuple):
 
 
 def relays_of(settings: Settings) -> Relays:
-    return Relays(
-        settings.gpio,
-        tuple(
-            Relay(name, output.pin, output.on_level)
-            for name, output in settings.outputs.items()
-            if isinstance(output, GpioOutput)
-        ),
-    )
+    relays = [
+        Relay(name, output.pin, output.on_level)
+        for name, output in settings.outputs.items()
+        if isinstance(output, GpioOutput)
+    ]
+    if settings.enable is not None:
+        relays.append(Relay(enable.NAME, settings.enable.pin, Level.HIGH))
+    return Relays(settings.gpio, tuple(relays))
 
 
 def remember(path: Path, settings: Settings) -> None:

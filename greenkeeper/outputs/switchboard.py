@@ -1,8 +1,9 @@
 """The switchboard: every output, and the expiry of every ON.
 
-Lives here: OFF before ON, failures kept apart, and a small thread that drives an
-output off once its permission has run out, so that a hung loop cannot keep a heater
-on. Does not live here: deciding anything; control/guard.py gives the permissions.
+Lives here: OFF before ON, failures kept apart, holding back an ON while its rival could
+not be driven off, and a small thread that drives an output off once its permission has
+run out, so that a hung loop cannot keep a heater on. Does not live here: deciding
+anything; control/guard.py gives the permissions.
 
 The thread wakes in real time and only looks at the clock. It never waits on it: under
 a clock that is turned by hand, waiting would turn it.
@@ -15,9 +16,12 @@ from math import isfinite
 from greenkeeper.clock import Clock
 from greenkeeper.model import Command, Condition
 from greenkeeper.outputs import OutputDriver, OutputError
+from greenkeeper.outputs.enable import EnableLine
+from greenkeeper.outputs.rivals import Rivals, names_of
 
 WAKE_S = 0.25
 FAILED = "output-failed"
+HELD = "output-held"
 LATE = "tick-late"
 LATE_TEXT = "is off: the loop did not renew its permission in time"
 
@@ -25,13 +29,27 @@ LATE_TEXT = "is off: the loop did not renew its permission in time"
 class Switchboard:
     """Thread-safe. Nothing here raises: what fails is a Condition for as long as it lasts."""
 
-    def __init__(self, drivers: Mapping[str, OutputDriver], clock: Clock) -> None:
+    def __init__(
+        self,
+        drivers: Mapping[str, OutputDriver],
+        clock: Clock,
+        *,
+        rivals: Sequence[Rivals] = (),
+        enable: EnableLine | None = None,
+    ) -> None:
+        """rivals: outputs that must not meet. enable: moves while the loop vouches."""
         self._channels = {name: _Channel(name, driver) for name, driver in drivers.items()}
+        self.keep_apart(rivals)
         self._clock = clock
+        self._enable = enable
         self._order = threading.Lock()
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._watch, name="switchboard", daemon=True)
         self._thread.start()
+
+    def keep_apart(self, rivals: Sequence[Rivals]) -> None:
+        """From now on these are what must not meet."""
+        self._rivals = {name: names_of(rivals, name) for name in self._channels}
 
     def apply(self, commands: Sequence[Command]) -> tuple[Condition, ...]:
         """Every OFF first, so that of an interlocked pair one has gone before the other comes.
@@ -43,15 +61,25 @@ class Switchboard:
             now_s = self._clock.mono_s()
             off = {c.output for c in commands if not c.on}
             until = {c.output: _until_s(c) for c in commands if c.on and c.output not in off}
+            planned = {c.output for c in commands if c.planned}
             for name, channel in self._channels.items():
                 if name in off:
                     channel.off()
                 elif name in until and now_s > until[name]:
-                    channel.off(late=True)
+                    channel.off(late=name not in planned)
             for name, channel in self._channels.items():
                 if name in until and now_s <= until[name]:
-                    channel.on(until[name])
+                    rival = self._rival(name, channel, now_s)
+                    if rival is None:
+                        channel.on(until[name], planned=name in planned)
+                    else:
+                        channel.hold(rival, now_s)
             return self._conditions() + self._unknown(commands)
+
+    def vouch(self, until_s: float) -> None:
+        """The loop has finished a round, every stage of it, and is well until then."""
+        if self._enable is not None:
+            self._enable.vouch(until_s)
 
     def lapse(self, now_s: float) -> None:
         """Drive off every output whose permission ended before now_s; apply() tells of it.
@@ -62,7 +90,9 @@ class Switchboard:
             channel.lapse(now_s)
 
     def all_off(self) -> tuple[Condition, ...]:
-        """Every output off, also when some fail. Returns what fails."""
+        """Every output off, also when some fail, and nobody vouched for. Returns what fails."""
+        if self._enable is not None:
+            self._enable.still()
         for channel in self._channels.values():
             channel.off()
         return self._conditions()
@@ -77,10 +107,23 @@ class Switchboard:
         self.all_off()
         for channel in self._channels.values():
             channel.close()
+        if self._enable is not None:
+            self._enable.close()
         return self._conditions()
 
     def _conditions(self) -> tuple[Condition, ...]:
-        return tuple(c for channel in self._channels.values() for c in channel.conditions())
+        found = [c for channel in self._channels.values() for c in channel.conditions()]
+        return (*found, *(self._enable.conditions() if self._enable is not None else ()))
+
+    def _rival(self, name: str, channel: "_Channel", now_s: float) -> str | None:
+        """Who holds this output back; None: nobody, or nobody any longer."""
+        if channel.is_on:
+            return None
+        for rival, patience_s in self._rivals[name]:
+            waits = patience_s is None or channel.held_for_s(now_s) < patience_s
+            if waits and rival in self._channels and self._channels[rival].may_be_on:
+                return rival
+        return None
 
     def _unknown(self, commands: Sequence[Command]) -> tuple[Condition, ...]:
         names = sorted({c.output for c in commands} - self._channels.keys())
@@ -109,16 +152,39 @@ class _Channel:
         self._until_s: float | None = None  # the end of its permission; None: it has none
         self._failure = ""
         self._late = False
+        self._planned = False  # its permission ends where it should
+        self._held_by = ""  # a rival; empty: nobody
+        self._held_since_s: float | None = None
 
-    def on(self, until_s: float) -> None:
+    @property
+    def is_on(self) -> bool:
+        return self._on is True
+
+    @property
+    def may_be_on(self) -> bool:
+        """On, or its driver failed and nobody knows."""
+        return self._on is not False
+
+    def held_for_s(self, now_s: float) -> float:
+        """Since when its ON has been held back, however it fared meanwhile."""
+        return 0.0 if self._held_since_s is None else now_s - self._held_since_s
+
+    def on(self, until_s: float, *, planned: bool = False) -> None:
         with self._lock:
-            self._until_s = until_s
+            self._until_s, self._planned, self._held_by = until_s, planned, ""
             self._switch(on=True)
+
+    def hold(self, rival: str, now_s: float) -> None:
+        """It would come on, but this rival may be on."""
+        with self._lock:
+            self._until_s, self._held_by = None, rival
+            self._held_since_s = now_s if self._held_since_s is None else self._held_since_s
+            self._switch(on=False)
 
     def off(self, *, late: bool = False) -> None:
         """late: because its permission ended."""
         with self._lock:
-            self._until_s = None
+            self._until_s, self._held_by, self._held_since_s = None, "", None
             self._late = self._late or late
             self._switch(on=False)
 
@@ -130,7 +196,7 @@ class _Channel:
         try:
             if self._until_s is not None and now_s > self._until_s:
                 self._until_s = None
-                self._late = True
+                self._late = self._late or not self._planned
             if self._until_s is None:
                 self._switch(on=False)
         finally:
@@ -150,6 +216,9 @@ class _Channel:
             if self._late:
                 found.append(Condition(LATE, self._name, f"{self._name} {LATE_TEXT}"))
                 self._late = False
+            if self._held_by:
+                text = f"{self._name} waits: {self._held_by} may still be on"
+                found.append(Condition(HELD, self._name, text))
             return found
 
     def _switch(self, *, on: bool) -> None:

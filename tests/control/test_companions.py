@@ -99,6 +99,15 @@ def test_one_that_is_required_is_tried_again_and_the_heat_follows():
     assert states(house.bench(4.9), "heater", "stirrer") == (True, True)
 
 
+def test_it_is_tried_again_only_after_its_minimum_off_time():
+    house = heating({"stirrer": {"min_off_s": 300.0}}, run_on_s=0.0, with_required=True)
+    house.bench(5.6)
+    off_s = house.now.mono_s
+    while not on(house.bench(4.9, reports=failing("stirrer")), "stirrer"):
+        pass
+    assert house.now.mono_s == off_s + 300.0
+
+
 def test_it_is_not_tried_for_ever_when_no_heat_is_wanted():
     house = heating(with_required=True)
     for _ in range(20):

@@ -10,9 +10,9 @@ import pytest
 from greenkeeper.clock import HandClock
 from greenkeeper.gpio import chips
 from greenkeeper.outputs import OutputError
-from greenkeeper.outputs.build import build_drivers
+from greenkeeper.outputs.build import build_drivers, build_enable
 from greenkeeper.outputs.recorder import RecorderDriver
-from greenkeeper.settings.schema import Settings
+from greenkeeper.settings.schema import Enable, Settings
 from tests.support.fakekernel import FakeKernel, install
 
 
@@ -38,6 +38,29 @@ def _settings(backend: str = "lgpio", **outputs: dict[str, Any]) -> Settings:
 HEATER = {"kind": "gpio", "pin": 17, "on_level": "low"}
 FAN = {"kind": "gpio", "pin": 23}
 MODELLED = {"kind": "modelled", "drives": "fan"}
+
+
+@pytest.mark.parametrize("backend", ["lgpio", "gpiod"])
+def test_the_enable_line_is_claimed_low(kernel: FakeKernel, tmp_path: Path, backend: str) -> None:
+    settings = _settings(backend).model_copy(update={"enable": Enable(pin=16)})
+    line = build_enable(settings, tmp_path, HandClock(utc_s=1.8e9))
+    assert line is not None
+    assert kernel.changes(16) == [("output", 0)]
+    line.close()
+    assert kernel.level(16) == 0
+    assert kernel.changes(16)[-1] == ("free", None)
+    assert kernel.open_chips == 0
+
+
+def test_without_one_there_is_no_enable_line(tmp_path: Path) -> None:
+    assert build_enable(_settings(), tmp_path, HandClock(utc_s=1.8e9)) is None
+
+
+def test_an_enable_line_that_cannot_be_had_says_so(kernel: FakeKernel, tmp_path: Path) -> None:
+    settings = _settings().model_copy(update={"enable": Enable(pin=16)})
+    kernel.hold(16, os.getppid())
+    with pytest.raises(OutputError, match="enable: GPIO16 is busy"):
+        build_enable(settings, tmp_path, HandClock(utc_s=1.8e9))
 
 
 @pytest.mark.parametrize("backend", ["lgpio", "gpiod"])

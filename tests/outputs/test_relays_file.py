@@ -9,7 +9,7 @@ import pytest
 
 from greenkeeper.outputs import OutputError, relays_file
 from greenkeeper.outputs.relays_file import Relay, recall, relays_of, remember
-from greenkeeper.settings.schema import Gpio, Level, Settings
+from greenkeeper.settings.schema import Enable, Gpio, GpioOutput, Level, Settings, Vent
 
 
 def _settings(**gpio: str) -> Settings:
@@ -40,6 +40,21 @@ def test_what_was_remembered_is_recalled(file: Path) -> None:
         (Relay("heater", 17, Level.LOW), Relay("fan", 23, Level.HIGH)),
     )
     assert recall(file) == relays_of(_settings(backend="gpiod", chip="/dev/gpiochip4"))
+
+
+def test_the_enable_line_is_among_them_and_off_when_it_is_low() -> None:
+    settings = _settings().model_copy(update={"enable": Enable(pin=16)})
+    assert relays_of(settings).relays[-1] == Relay("enable", 16, Level.HIGH)
+
+
+def test_isolators_and_the_relays_of_vents_are_relays_like_any_other() -> None:
+    pins = {"isolator": 13, "up": 24, "down": 25}
+    outputs = {name: GpioOutput(kind="gpio", pin=pin) for name, pin in pins.items()}
+    outputs["isolator"] = outputs["isolator"].model_copy(update={"role": "isolator"})
+    settings = _settings().model_copy(
+        update={"outputs": outputs, "vents": {"roof": Vent(open="up", close="down")}}
+    )
+    assert {relay.name: relay.pin for relay in relays_of(settings).relays} == pins
 
 
 def test_off_is_the_other_level() -> None:
