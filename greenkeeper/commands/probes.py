@@ -6,6 +6,7 @@ import sys
 import threading
 from collections.abc import Iterator, Mapping
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from greenkeeper.commands import shared
@@ -21,9 +22,13 @@ HELP = """What hangs on the 1-Wire bus now, with what each probe reads, ready to
 With --watch it stays: warm one with your hand and see which moves. It may run
 beside a running keeper. Exit code 1 when a probe or the bus is not well.
 
+With --ice it waits until each probe has come to rest in crushed ice and water,
+and gives its offset_k for the settings, or says why there is none.
+
 examples:
   greenkeeper probes
-  greenkeeper probes --watch --settings my-house.yaml"""
+  greenkeeper probes --watch --settings my-house.yaml
+  greenkeeper probes --ice bench-left bench-right"""
 
 _WATCH_EVERY_S = 1.0
 _SLOW_FROM = 3  # probes, at 0.75 s each: from here on a bar shows that it goes on
@@ -35,7 +40,14 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--folder", type=Path, metavar="DIR", help="where the kernel shows its 1-Wire devices"
     )
-    parser.add_argument("--watch", action="store_true", help="stay, and show which one moves")
+    how = parser.add_mutually_exclusive_group()
+    how.add_argument("--watch", action="store_true", help="stay, and show which one moves")
+    how.add_argument(
+        "--ice",
+        nargs="*",
+        metavar="NAME",
+        help="check these in ice, by name or id; without a name, all there are",
+    )
     parser.add_argument("--json", action="store_true", help="for programs; one line a look")
 
 
@@ -47,6 +59,8 @@ def run(args: argparse.Namespace) -> int:
     clock = SystemClock()
     surveyor = Surveyor(known.folder, clock)
     try:
+        if args.ice is not None:
+            return _ice(surveyor, known, clock, args.ice, as_json=args.json)
         if not args.watch:
             return _once(surveyor, known, as_json=args.json)
         for survey, changes in looks(surveyor, known, clock, threading.Event()):
@@ -61,6 +75,7 @@ class Known(NamedTuple):
 
     folder: Path
     names: Mapping[str, str] | None
+    offsets_k: Mapping[str, float] = MappingProxyType({})  # ROM -> as the settings have it
 
 
 def looks(
@@ -124,8 +139,9 @@ def _known(args: argparse.Namespace) -> Known:
     folder = Path(onewire.folder) if args.folder is None else args.folder
     if settings is None:
         return Known(folder, None)
-    probes = settings.probes.items()
-    return Known(folder, {one.rom: name for name, one in probes if isinstance(one, OnewireProbe)})
+    wired = [(name, p) for name, p in settings.probes.items() if isinstance(p, OnewireProbe)]
+    names = {probe.rom: name for name, probe in wired}
+    return Known(folder, names, {probe.rom: probe.offset_k for _, probe in wired})
 
 
 def _settings(file: Path) -> "Settings | None":
@@ -156,6 +172,34 @@ def _once(surveyor: "Surveyor", known: Known, *, as_json: bool) -> int:
     return 0 if all_well(survey) else 1
 
 
+def _ice(
+    surveyor: "Surveyor", known: Known, clock: "Clock", wanted: list[str], *, as_json: bool
+) -> int:
+    from greenkeeper.commands import probes_ice, probes_ice_sheet
+
+    named = {
+        rom: probes_ice.Subject(rom, name, known.offsets_k.get(rom))
+        for rom, name in (known.names or {}).items()
+    }
+    on_the_bus = surveyor.roms()
+    subjects = probes_ice.subjects(wanted, named, on_the_bus)
+    if not on_the_bus:
+        return _once(surveyor, known, as_json=as_json)  # says what is wrong with the bus
+    if not as_json:
+        print(probes_ice_sheet.head([each.name or each.rom for each in subjects]), flush=True)
+
+    def progress(results: list[probes_ice.Checked], taken_s: float) -> None:
+        _line(probes_ice_sheet.meanwhile(results, taken_s))
+
+    results = probes_ice.check(surveyor, subjects, clock, progress)
+    _line("")
+    if as_json:
+        print(json.dumps(probes_ice.document(results), ensure_ascii=False))
+    else:
+        print("\n".join(probes_ice_sheet.lines(results, known.names)))
+    return 0 if all(each.well for each in results) else 1
+
+
 def _show(
     survey: "Survey", known: Known, changes: Mapping[str, float] | None, *, as_json: bool
 ) -> None:
@@ -175,10 +219,16 @@ def _show(
 
 
 def _bar(done: int, total: int) -> None:
-    """On a terminal: how far the reading is, wiped when it is over."""
-    if total < _SLOW_FROM or not sys.stderr.isatty():
+    """How far the reading is, wiped when it is over."""
+    if total < _SLOW_FROM:
         return
     filled = _BAR * done // total
     bar = f"reading {done + 1} of {total}  [{'=' * filled}{' ' * (_BAR - filled)}]"
-    sys.stderr.write("\r\x1b[K" + (bar if done < total else ""))
-    sys.stderr.flush()
+    _line(bar if done < total else "")
+
+
+def _line(text: str) -> None:
+    """On a terminal: one line, in place of the one before."""
+    if sys.stderr.isatty():
+        sys.stderr.write("\r\x1b[K" + text)
+        sys.stderr.flush()

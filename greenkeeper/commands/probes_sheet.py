@@ -5,7 +5,7 @@ live here: reading the bus (probes/survey.py).
 """
 
 import textwrap
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from itertools import count
 
 from greenkeeper.model import Fault
@@ -155,8 +155,9 @@ def _remarks(probe: Found) -> list[str]:
     if probe.external_supply is False:
         remarks.append(_PARASITE)
     if probe.bits is not None and probe.bits < 12:
-        step_k = 0.0625 * 2 ** (12 - probe.bits)
-        remarks.append(f"It measures in steps of {step_k:g} °C; 12 bits give steps of 0.0625 °C.")
+        remarks.append(
+            f"It measures in steps of {probe.step_k:g} °C; 12 bits give steps of 0.0625 °C."
+        )
     return [line for remark in remarks for line in _wrapped(remark, indent="      ")]
 
 
@@ -164,15 +165,34 @@ def _snippet(survey: Survey, names: Mapping[str, str] | None) -> list[str]:
     """Settings for every probe that has no name yet, ready to paste."""
     unnamed = [probe.rom for probe in survey.probes if probe.rom not in (names or {})]
     if not unnamed:
-        return []
+        return _absent(survey, names or {}, replaced=False)
     if names is None:
         head = ["For the settings; call each after the place where it hangs:", "", "probes:"]
     else:
         head = ["Not in the settings yet. Under 'probes:', named after their places:", ""]
-    taken = set((names or {}).values())
-    free = (name for name in (f"probe-{number}" for number in count(1)) if name not in taken)
+    free = free_names(names)
     entries = [f"  {next(free)}: {{kind: onewire, rom: {rom}}}" for rom in unnamed]
-    return ["", *head, *entries]
+    return [*_absent(survey, names or {}, replaced=True), "", *head, *entries]
+
+
+def _absent(survey: Survey, names: Mapping[str, str], *, replaced: bool) -> list[str]:
+    """The settings name it, and no bus shows it: said apart from what merely fails."""
+    gone = [f"{names[p.rom]} ({p.rom})" for p in survey.probes if not p.bus and p.rom in names]
+    if not gone or survey.trouble:
+        return []
+    text = f"In the settings, but not on the bus: {', '.join(gone)}."
+    if replaced:
+        text += (
+            " If a probe was replaced, put the new one's id (below) beside the old name, which "
+            "keeps its place in the zones and in the record. Its offset_k is another one."
+        )
+    return ["", *_wrapped(text)]
+
+
+def free_names(names: Mapping[str, str] | None) -> Iterator[str]:
+    """Names to offer for probes that have none: probe-1, probe-2 …, none that is taken."""
+    taken = set((names or {}).values())
+    return (name for name in (f"probe-{number}" for number in count(1)) if name not in taken)
 
 
 def _cut(text: str, width: int) -> str:

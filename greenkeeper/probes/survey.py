@@ -6,7 +6,7 @@ here: control's readings (onewire.py, collector.py), and how a survey looks to p
 """
 
 import re
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from pathlib import Path
 from typing import NamedTuple
 
@@ -33,6 +33,11 @@ class Found(NamedTuple):
     bits: int | None  # resolution, 9 to 12
     external_supply: bool | None  # False: it feeds on the data wire
     reading: Reading
+
+    @property
+    def step_k(self) -> float:
+        """One step of its measurement; of 12 bits where the kernel does not tell."""
+        return 0.0625 * (1 << (12 - (self.bits or 12)))
 
 
 class Survey(NamedTuple):
@@ -64,12 +69,12 @@ class Surveyor:
         in the end.
         """
         entries, trouble = self._listed()
-        roms = sorted({*filter(_THERMOMETER.fullmatch, entries), *expected})
+        roms = sorted({*_thermometers(entries), *expected})
         probes = []
         for done, rom in enumerate(roms):
             if progress is not None:
                 progress(done, len(roms))
-            probes.append(self._found(rom))
+            probes.append(self.one(rom))
         if progress is not None:
             progress(len(roms), len(roms))
         others = sorted(set(filter(_DEVICE.fullmatch, entries)).difference(roms))
@@ -82,18 +87,8 @@ class Surveyor:
             others=tuple(name for name in others if not name.startswith("00-")),
         )
 
-    def _listed(self) -> tuple[list[str], str]:
-        """The folder's entries in order, or why there are none."""
-        try:
-            return sorted(entry.name for entry in self._folder.iterdir()), ""
-        except OSError as error:
-            return [], error.strerror or str(error)
-
-    def close(self) -> None:
-        for reader in self._readers.values():
-            reader.close()
-
-    def _found(self, rom: str) -> Found:
+    def one(self, rom: str) -> Found:
+        """Read this probe alone, whether the bus shows it or not."""
         master = master_of(rom, self._folder, self._files)
         supply = read_number(self._files, self._folder / rom / "ext_power")
         bits = read_number(self._files, self._folder / rom / "resolution")
@@ -105,12 +100,31 @@ class Surveyor:
             reading=self._reader(rom).collect()[rom],
         )
 
+    def roms(self) -> list[str]:
+        """The thermometers that the bus shows, unread."""
+        return _thermometers(self._listed()[0])
+
+    def _listed(self) -> tuple[list[str], str]:
+        """The folder's entries in order, or why there are none."""
+        try:
+            return sorted(entry.name for entry in self._folder.iterdir()), ""
+        except OSError as error:
+            return [], error.strerror or str(error)
+
+    def close(self) -> None:
+        for reader in self._readers.values():
+            reader.close()
+
     def _reader(self, rom: str) -> Collector:
         """Never with a shared conversion: the running keeper may be at one of its own."""
         if rom not in self._readers:
             group = OnewireGroup({rom: rom}, self._folder, "off", self._clock)
             self._readers[rom] = Collector([group], self._clock, self._deadline_s)
         return self._readers[rom]
+
+
+def _thermometers(entries: Iterable[str]) -> list[str]:
+    return list(filter(_THERMOMETER.fullmatch, entries))
 
 
 def changes_k(first: Mapping[str, float], survey: Survey) -> dict[str, float]:

@@ -138,6 +138,26 @@ def test_a_named_probe_that_is_not_on_the_bus_is_a_finding(
     line = next(line for line in sheet.splitlines() if RIDGE in line)
     assert line.split()[1] == "missing"
     assert line.endswith("ridge")
+    assert f"In the settings, but not on the bus: ridge ({RIDGE}).\n" in sheet
+
+
+def test_a_probe_that_was_replaced_is_told_how_to_take_the_old_name(
+    tree: W1Tree, settings_file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    tree.vanish(RIDGE)
+    tree.add(SPARE, 6.0)
+    assert command("--settings", settings_file) == 1
+    sheet = " ".join(capsys.readouterr().out.split())
+    assert f"In the settings, but not on the bus: ridge ({RIDGE}). If a probe was" in sheet
+    assert "Not in the settings yet." in sheet
+
+
+def test_a_probe_that_merely_fails_is_not_called_absent(
+    tree: W1Tree, settings_file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    tree.empty(RIDGE)
+    assert command("--settings", settings_file) == 1
+    assert "not on the bus" not in capsys.readouterr().out
 
 
 BROKEN: dict[Fault, Callable[[W1Tree, str], None]] = {
