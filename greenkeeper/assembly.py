@@ -32,6 +32,8 @@ from greenkeeper.settings.derived import isolated_by, plants_minimum_c
 from greenkeeper.settings.load import load
 from greenkeeper.settings.schema import ModelledOutput, ModelledProbe, Settings
 from greenkeeper.status import About, StatusFile
+from greenkeeper.wear import FILE_NAME as WEAR_FILE
+from greenkeeper.wear import Wear
 
 # A tick waits this share of poll_s for slow probes: eight read one by one take 6 s.
 _PROBE_SHARE = 0.8
@@ -53,6 +55,7 @@ class Parts(NamedTuple):
     journal: JournalWriter | None
     broker: BrokerClient | None
     keepsakes: Keepsakes
+    wear: Wear
     inbox: Inbox
     status_file: StatusFile
     troubles: tuple[Condition, ...]  # met while assembling, none of them fatal
@@ -77,6 +80,7 @@ class Parts(NamedTuple):
             zone_probes={name: zone.probes for name, zone in settings.zones.items()},
             zone_minimum_c={name: plants_minimum_c(settings, name) for name in settings.zones},
             modes=self.plan.jobs,
+            rated_operations={name: life.rated for name, life in self.plan.gear.lives.items()},
         )
 
 
@@ -103,6 +107,7 @@ def assemble(settings_file: Path, settings: Settings, clock: Clock) -> Parts:
             journal=_journal(settings, clock),
             broker=_broker(settings, clock),
             keepsakes=Keepsakes(state / "keepsakes.json"),
+            wear=Wear(state / WEAR_FILE),
             inbox=Inbox(runtime),
             status_file=StatusFile(runtime),
             troubles=troubles,

@@ -33,6 +33,12 @@ class Viewer(Protocol):
     def show(self, tick: Tick, document: status.StatusDocument) -> None: ...
 
 
+class Reporter(Protocol):
+    """A part that can fail without stopping the loop, and says so."""
+
+    def conditions(self) -> Sequence[Condition]: ...
+
+
 class Keeper:
     """One run of the keeper, from its first tick to every output off."""
 
@@ -61,7 +67,9 @@ class Keeper:
         self._failed_outputs: tuple[Condition, ...] = ()
         self._started = clock.now()
         self._about = parts.about(self._started)
-        self.memory: Memory = control.fresh(parts.plan, self._started, parts.keepsakes.load())
+        self.memory: Memory = control.fresh(
+            parts.plan, self._started, parts.keepsakes.load(), parts.wear.load()
+        )
 
     # --- what others may ask, from any thread ----------------------------------------
 
@@ -137,8 +145,9 @@ class Keeper:
     def _reports(self) -> list[Condition]:
         parts = self.parts
         found = [*parts.troubles, *self._failed_outputs]
-        reporters = {
+        reporters: dict[str, Reporter | None] = {
             "keepsakes": parts.keepsakes,
+            "wear": parts.wear,
             "journal": parts.journal,
             "broker": parts.broker,
             "status": parts.status_file,
@@ -155,6 +164,7 @@ class Keeper:
         """Tell everybody. None of them makes the loop wait, and what they raise ends here."""
         parts, call = self.parts, self._shield.call
         call("keepsakes", parts.keepsakes.save, tick.memory.latches)
+        call("wear", parts.wear.save, tick.memory.outputs, tick.now.mono_s)
         if parts.journal is not None:
             call("journal", parts.journal.record, tick)
         if parts.broker is not None:
@@ -206,6 +216,7 @@ class Keeper:
             self._tell(self._event(condition.code, condition.subject, condition.text))
         if clean:
             self._tell(self._event("keeper-stopped", parts.site, _farewell(failed)))
+        call("wear", parts.wear.save, self.memory.outputs, self._clock.mono_s(), last=True)
         call("probes", parts.collector.close)
         if parts.broker is not None:
             if self._last is not None and failed is not None:

@@ -1,6 +1,6 @@
 """A person's word, from a command to the running keeper.
 
-Lives here: the folder of small files in which `greenkeeper clear` leaves its request
+Lives here: the folder of small files in which `greenkeeper clear` leaves its requests
 and from which the loop takes it. The keeper opens no port: whoever may write in this
 folder may ask, and file permissions say who that is. Does not live here: granting it.
 """
@@ -31,10 +31,11 @@ class Inbox:
 
 
 def ask(runtime: Path, request: Request) -> None:
-    """Leave a request for the running keeper. Raises OSError when it cannot."""
-    path = runtime / _FOLDER / f"clear-{request.clear}.json"
+    """Leave a request, which asks for one thing. Raises OSError when it cannot."""
+    ((word, name),) = ((word, name) for word, name in request._asdict().items() if name)
+    path = runtime / _FOLDER / f"{word}-{name}.json"
     # Root leaves it and the keeper's own user reads it; there is nothing secret in it.
-    files.replace(path, json.dumps({"clear": request.clear}), durable=False, mode=0o644)
+    files.replace(path, json.dumps({word: name}), durable=False, mode=0o644)
 
 
 def _take(path: Path) -> Request | None:
@@ -42,10 +43,15 @@ def _take(path: Path) -> Request | None:
     text = _read(path)
     try:
         path.unlink()  # what could not be read as well: it would stand in the others' way
-        clear = json.loads(text)["clear"]
-    except (OSError, ValueError, TypeError, KeyError):
+        said = json.loads(text)
+    except (OSError, ValueError):
         return None
-    return Request(clear) if isinstance(clear, str) else None
+    match said:
+        case {"clear": str(name)}:
+            return Request(clear=name)
+        case {"new_relay": str(name)}:
+            return Request(new_relay=name)
+    return None
 
 
 def _read(path: Path) -> bytes:

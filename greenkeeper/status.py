@@ -42,7 +42,8 @@ class OutputStatus(TypedDict):
     on: bool
     since_utc_s: float
     reason: str
-    operations: int
+    operations: int  # switched on, in all its relay's life
+    rated_operations: int | None  # what that relay is good for; None: it has none
 
 
 class AlarmStatus(TypedDict):
@@ -84,6 +85,7 @@ class About(NamedTuple):
     zone_probes: dict[str, tuple[str, ...]]
     zone_minimum_c: dict[str, float | None]
     modes: dict[str, str]
+    rated_operations: dict[str, int]
 
 
 def document(tick: Tick, about: About) -> StatusDocument:
@@ -103,8 +105,7 @@ def document(tick: Tick, about: About) -> StatusDocument:
         "probes": {name: _probe(verdict) for name, verdict in tick.verdicts.items()},
         "zones": {view.name: _zone(view, about) for view in tick.zones},
         "outputs": {
-            name: _output(about.modes[name], state, tick)
-            for name, state in tick.memory.outputs.items()
+            name: _output(name, state, tick, about) for name, state in tick.memory.outputs.items()
         },
         "alarms": alarms,
         "latches": list(tick.memory.latches),
@@ -136,13 +137,14 @@ def _zone(view: ZoneView, about: About) -> ZoneStatus:
     }
 
 
-def _output(mode: str, state: OutputMemory, tick: Tick) -> OutputStatus:
+def _output(name: str, state: OutputMemory, tick: Tick, about: About) -> OutputStatus:
     return {
-        "mode": mode,
+        "mode": about.modes[name],
         "on": state.on,
         "since_utc_s": tick.now.utc_s - (tick.now.mono_s - state.since_s),
         "reason": state.reason,
         "operations": state.operations,
+        "rated_operations": about.rated_operations.get(name),
     }
 
 

@@ -17,6 +17,7 @@ from greenkeeper.outputs.recorder import RecorderDriver
 from greenkeeper.outputs.switchboard import Switchboard
 from greenkeeper.probes.collector import Collector
 from greenkeeper.status import StatusFile
+from greenkeeper.wear import Wear
 from tests.control.houses import settings, zone
 
 
@@ -87,6 +88,7 @@ class Rig:
             journal=self.journal,
             broker=None,
             keepsakes=Keepsakes(tmp_path / "keepsakes.json"),
+            wear=Wear(tmp_path / "wear.json"),
             inbox=Inbox(tmp_path),
             status_file=StatusFile(tmp_path),
             troubles=(),
@@ -345,6 +347,23 @@ def test_a_latch_survives_the_run_and_is_cleared_by_a_request(rig, tmp_path):
     again.live(100.0, viewer=Person())
     assert any(on for _, on in again.drivers["heater"].history)
     assert Keepsakes(tmp_path / "keepsakes.json").load() == {}
+
+
+def test_switchings_survive_the_run(rig, tmp_path):
+    rig([4.0]).live(100.0)
+    assert dict(Wear(tmp_path / "wear.json").load()) == {"heater": 1, "fan": 0}
+    again = rig([4.0])
+    keeper = again.live(100.0)
+    assert keeper.memory.outputs["heater"].operations == 2
+    assert dict(Wear(tmp_path / "wear.json").load())["heater"] == 2
+
+
+def test_a_persons_word_on_a_new_relay_is_kept(rig, tmp_path):
+    rig([4.0]).live(100.0)
+    again = rig([10.0])
+    ask(tmp_path, Request(new_relay="heater"))
+    again.live(50.0)
+    assert dict(Wear(tmp_path / "wear.json").load())["heater"] == 0
 
 
 def test_refused_settings_leave_the_old_ones_and_say_why(rig):

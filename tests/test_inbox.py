@@ -16,6 +16,14 @@ def test_a_request_is_taken_once(tmp_path):
     assert inbox.take() == ()
 
 
+def test_both_kinds_of_request_are_taken(tmp_path):
+    inbox = Inbox(tmp_path)
+    asked = (Request(clear="heater"), Request(new_relay="heater"))
+    for request in asked:
+        ask(tmp_path, request)
+    assert inbox.take() == asked
+
+
 @pytest.mark.parametrize(
     "content",
     [
@@ -23,6 +31,8 @@ def test_a_request_is_taken_once(tmp_path):
         b"{",
         b"[]",
         b'{"clear": 3}',
+        b'{"new_relay": ["heater"]}',
+        b'{"heat": "heater"}',
         b'"clear"',
         b"\xff\xfe",
         b'{"clear": "' + b"x" * 5000 + b'"}',

@@ -15,7 +15,7 @@ from greenkeeper.broker import payloads
 from greenkeeper.broker.homie import Device, Node, Property, identifier
 from greenkeeper.errors import CATALOGUE, Level
 from greenkeeper.model import Alarm, Bad, Command, Fault, Good, Latch, Tick, ZoneView
-from greenkeeper.settings.schema import Settings, Zone
+from greenkeeper.settings.schema import GpioOutput, Output, Settings, Zone
 
 CELSIUS = "\N{DEGREE SIGN}C"  # these bytes, not the look-alike ordinal: Homie 5, "Units"
 
@@ -44,7 +44,9 @@ class KeeperDevice:
         name = settings.broker.device or settings.site.name
         nodes = {"keeper": _keeper(settings, program, started_s)}
         nodes |= {f"probe-{each}": _probe(each) for each in settings.probes}
-        nodes |= {f"output-{each}": _output(each) for each in settings.outputs}
+        nodes |= {
+            f"output-{name}": _output(name, output) for name, output in settings.outputs.items()
+        }
         nodes |= {f"zone-{each}": _zone(each, zone) for each, zone in settings.zones.items()}
         self._device = Device(settings.broker.domain, name, nodes)
 
@@ -189,7 +191,7 @@ def _probe(name: str) -> _Node:
 # --- outputs -------------------------------------------------------------------------
 
 
-def _output(name: str) -> _Node:
+def _output(name: str, output: Output) -> _Node:
     def ordered(write: Callable[[Command], str]) -> Callable[[Tick], str | None]:
         def value(tick: Tick) -> str | None:
             return next((write(each) for each in tick.commands if each.output == name), None)
@@ -202,15 +204,27 @@ def _output(name: str) -> _Node:
 
     on = ordered(lambda command: payloads.boolean(command.on))
     reason = ordered(lambda command: payloads.text(command.reason))
-    return Node(
-        name,
-        "output",
-        {
-            "on": Property("on", "boolean", on, format="off,on"),
-            "reason": Property("why", "string", reason),
-            "operations": Property("switched on since the start", "integer", operations, unit="#"),
-        },
-    )
+    properties = {
+        "on": Property("on", "boolean", on, format="off,on"),
+        "reason": Property("why", "string", reason),
+        "operations": Property("switched on, all its life", "integer", operations, unit="#"),
+    }
+    if isinstance(output, GpioOutput):
+        left = _life_left(name, output.rated_operations)
+        properties["life-left"] = Property(
+            "relay's rated life left", "integer", left, unit="%", format="0:100"
+        )
+    return Node(name, "output", properties)
+
+
+def _life_left(name: str, rated: int) -> Callable[[Tick], str | None]:
+    def value(tick: Tick) -> str | None:
+        memory = tick.memory.outputs.get(name)
+        if memory is None:
+            return None
+        return payloads.integer(max(0, round(100.0 * (1.0 - memory.operations / rated))))
+
+    return value
 
 
 # --- zones ---------------------------------------------------------------------------

@@ -1,12 +1,18 @@
-"""`greenkeeper clear`: a person's word that a latch may go."""
+"""`greenkeeper clear`: a person's word that a latch may go, or that a relay is a new one."""
 
 import argparse
 import re
 import time
+from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from greenkeeper.commands import shared
 from greenkeeper.errors import GreenkeeperError
+
+if TYPE_CHECKING:
+    from greenkeeper.model import Request
+    from greenkeeper.status import StatusDocument
 
 NAME = "clear"
 HELP = """Clear a latch, after you have looked what caused it.
@@ -14,8 +20,11 @@ HELP = """Clear a latch, after you have looked what caused it.
 A latch is a lock-out that waits for a person: go and see first. Without a name, lists
 what is latched. The keeper refuses while the cause still holds.
 
-example:
-  greenkeeper clear over-ceiling-bench"""
+After a relay was replaced, --new-relay lets its switchings be counted from nothing.
+
+examples:
+  greenkeeper clear over-ceiling-bench
+  greenkeeper clear --new-relay heater"""
 
 _NAME = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 
@@ -23,11 +32,15 @@ _NAME = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 def configure(parser: argparse.ArgumentParser) -> None:
     shared.add_settings_option(parser)
     shared.add_runtime_option(parser)
-    parser.add_argument("name", nargs="?", metavar="NAME", help="the latch, as 'now' names it")
+    what = parser.add_mutually_exclusive_group()
+    what.add_argument("name", nargs="?", metavar="NAME", help="the latch, as 'now' names it")
+    what.add_argument("--new-relay", metavar="OUTPUT", help="the output with the new relay")
 
 
 def run(args: argparse.Namespace) -> int:
     runtime = shared.runtime_folder(args)
+    if args.new_relay is not None:
+        return _renew(runtime, args.new_relay)
     latches = _latches(runtime)
     if args.name is None:
         print("\n".join(latches) if latches else "nothing is latched")
@@ -45,13 +58,41 @@ def _latches(runtime: Path) -> list[str]:
 
 
 def _clear(runtime: Path, name: str) -> int:
-    """Ask, and wait until the keeper has had two ticks to answer."""
-    from greenkeeper import inbox
+    from greenkeeper.model import Request
+
+    if _granted(runtime, Request(clear=name), lambda status: name not in status["latches"]):
+        print(f"{name} is cleared")
+        return 0
+    print(f"{name} stands: the keeper found its cause still there (greenkeeper now says more)")
+    return 1
+
+
+def _renew(runtime: Path, output: str) -> int:
     from greenkeeper.commands.now import read_status
     from greenkeeper.model import Request
 
+    outputs = read_status(runtime)["outputs"]
+    if output not in outputs or not _NAME.fullmatch(output):
+        raise GreenkeeperError(f"there is no output '{output}' in use; known: {', '.join(outputs)}")
+    before = outputs[output]["operations"]
+    if before == 0:
+        print(f"{output} is counted from nothing already")
+        return 0
+    request = Request(new_relay=output)
+    if _granted(runtime, request, lambda status: status["outputs"][output]["operations"] < before):
+        print(f"{output} is counted from nothing; its old relay had switched on {before} times")
+        return 0
+    print(f"{output} still counts {before}: the keeper has not answered")
+    return 1
+
+
+def _granted(runtime: Path, request: "Request", seen: "Callable[[StatusDocument], bool]") -> bool:
+    """Ask, and wait until the keeper has had two ticks to answer."""
+    from greenkeeper import inbox
+    from greenkeeper.commands.now import read_status
+
     try:
-        inbox.ask(runtime, Request(name))
+        inbox.ask(runtime, request)
     except OSError as error:
         raise GreenkeeperError(
             f"the request cannot be left in {runtime}: {error.strerror}; try with sudo"
@@ -59,8 +100,6 @@ def _clear(runtime: Path, name: str) -> int:
     give_up_s = time.monotonic() + 2.5 * read_status(runtime)["poll_s"]
     while time.monotonic() < give_up_s:
         time.sleep(0.2)
-        if name not in read_status(runtime)["latches"]:
-            print(f"{name} is cleared")
-            return 0
-    print(f"{name} stands: the keeper found its cause still there (greenkeeper now says more)")
-    return 1
+        if seen(read_status(runtime)):
+            return True
+    return False

@@ -51,6 +51,7 @@ def lines(
     out.append("")
     for name, output in status["outputs"].items():
         out += _output(name, output, status, paint)
+    out += _relays(status, paint)
     out += _alarms(status, paint)
     return out
 
@@ -114,6 +115,17 @@ def _output(
     yield (paint.running(output["mode"], head) if output["on"] else head) + why[0]
     for more in why[1:]:
         yield " " * len(head) + more
+
+
+def _relays(status: StatusDocument, paint: _Paint) -> Iterable[str]:
+    used = [
+        f"{name} {share}"
+        for name, output in status["outputs"].items()
+        if (share := words.life_used(output)) is not None
+    ]
+    if used:
+        text = f"of their rated life, relays have used: {', '.join(used)}"
+        yield from (paint.dim(line) for line in textwrap.wrap(text, WIDTH))
 
 
 def _alarms(status: StatusDocument, paint: _Paint) -> Iterable[str]:

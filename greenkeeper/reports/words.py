@@ -69,6 +69,12 @@ def switch(output: OutputStatus) -> str:
     return "ON" if output["on"] else "off"
 
 
+def life_used(output: OutputStatus) -> str | None:
+    """How much of its relay's life is spent; None for what has no relay."""
+    rated = output["rated_operations"]
+    return None if rated is None else f"{100.0 * output['operations'] / rated:.0f} %"
+
+
 def duration(seconds: float) -> str:
     """A length of time for people: the largest unit that fits, two at most."""
     whole = int(max(0.0, seconds))

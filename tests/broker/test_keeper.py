@@ -163,7 +163,20 @@ def test_an_output_shows_what_it_does_and_why() -> None:
     assert table["output-heater/on"] == "true"
     assert table["output-heater/reason"] == "bench 4.9 °C is below 5.0"
     assert table["output-heater/operations"] == "7"
+    assert "output-heater/life-left" not in table  # a modelled heater has no relay
     assert table["output-fan/on"] == "false"
+
+
+@pytest.mark.parametrize(
+    ("operations", "left"), [(0, "100"), (494, "51"), (800, "20"), (1000, "0"), (5000, "0")]
+)
+def test_a_relay_shows_how_much_of_its_life_is_left(operations: int, left: str) -> None:
+    relay = {"kind": "gpio", "pin": 17, "rated_operations": 1000}
+    fan = {"kind": "modelled", "drives": "fan"}
+    settings = make_settings(broker={"host": "hub"}, outputs={"heater": relay, "fan": fan})
+    table = shown(make_tick(settings, operations=operations), settings)
+    assert table["output-heater/life-left"] == left
+    assert "output-fan/life-left" not in table
 
 
 def test_a_zone_tells_why_it_asks_for_something_before_why_it_does_not() -> None:

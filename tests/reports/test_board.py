@@ -23,6 +23,7 @@ def about(**changes) -> About:
         zone_probes={"bench": tuple(ONE_ZONE["zones"]["bench"]["probes"])},
         zone_minimum_c={"bench": 4.0},
         modes={"heater": "heat", "fan": "cool"},
+        rated_operations={},
     )
     return plain._replace(**changes)
 
@@ -33,6 +34,14 @@ def cold_night() -> StatusDocument:
     for _ in range(4):
         tick = player.tick({"bench-left": 4.9, "bench-right": 5.2, "ridge": 6.0, "outdoors": -4.25})
     return document(tick, about())
+
+
+def test_the_life_that_relays_have_used_is_shown_where_there_are_relays() -> None:
+    assert not any("rated life" in line for line in board.lines(cold_night()))
+    status = cold_night()
+    status["outputs"]["heater"] |= {"operations": 12_345, "rated_operations": 100_000}
+    status["outputs"]["fan"] |= {"operations": 0, "rated_operations": 50_000}
+    assert "of their rated life, relays have used: heater 12 %, fan 0 %" in board.lines(status)
 
 
 def blind_house() -> StatusDocument:

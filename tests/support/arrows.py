@@ -13,7 +13,9 @@ from typing import NamedTuple
 HOUSE = "greenkeeper"
 
 NOUNS = frozenset({"model", "units", "errors", "sun"})
-SHELL = frozenset({"files", "folders", "inbox", "keepsakes", "logs", "notify", "shield", "status"})
+SHELL = frozenset(
+    {"files", "folders", "inbox", "keepsakes", "logs", "notify", "shield", "status", "wear"}
+)
 ROOMS = frozenset({"control", "house", "probes", "outputs", "gpio", "journal", "broker", "reports"})
 COMMON = NOUNS | {"clock", "files", "folders", "settings"}
 EVERYTHING = COMMON | SHELL | ROOMS
@@ -47,6 +49,7 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     "folders": NOUNS | {"settings"},
     "inbox": NOUNS | {"files"},
     "keepsakes": NOUNS | {"files"},
+    "wear": NOUNS | {"files"},
     "logs": NOUNS,
     "notify": frozenset(),
     "shield": NOUNS,
