@@ -24,6 +24,11 @@ FAILED = "output-failed"
 HELD = "output-held"
 LATE = "tick-late"
 LATE_TEXT = "is off: the loop did not renew its permission in time"
+STUMBLED = "part-failed"
+
+# On the way out a driver that hangs is waited for this long and then left behind: the
+# others must go off, and the program must end so that `greenkeeper safe` can run.
+_HANG_S = 1.0
 
 
 class Switchboard:
@@ -44,8 +49,8 @@ class Switchboard:
         self._enable = enable
         self._order = threading.Lock()
         self._stop = threading.Event()
-        self._thread = threading.Thread(target=self._watch, name="switchboard", daemon=True)
-        self._thread.start()
+        self._stumble: str | None = None  # what the thread met
+        self._thread = self._start_thread()
 
     def keep_apart(self, rivals: Sequence[Rivals]) -> None:
         """From now on these are what must not meet."""
@@ -58,6 +63,7 @@ class Switchboard:
         contradicting commands, OFF holds. Returns what fails, and what lapsed since last time.
         """
         with self._order:
+            self._see_to_the_thread()
             now_s = self._clock.mono_s()
             off = {c.output for c in commands if not c.on}
             until = {c.output: _until_s(c) for c in commands if c.on and c.output not in off}
@@ -90,11 +96,12 @@ class Switchboard:
             channel.lapse(now_s)
 
     def all_off(self) -> tuple[Condition, ...]:
-        """Every output off, also when some fail, and nobody vouched for. Returns what fails."""
+        """Every output off, also when some fail or hang, and nobody vouched for. Returns what
+        fails."""
         if self._enable is not None:
             self._enable.still()
         for channel in self._channels.values():
-            channel.off()
+            channel.off(patience_s=_HANG_S)
         return self._conditions()
 
     def close(self) -> tuple[Condition, ...]:
@@ -113,6 +120,9 @@ class Switchboard:
 
     def _conditions(self) -> tuple[Condition, ...]:
         found = [c for channel in self._channels.values() for c in channel.conditions()]
+        if self._stumble is not None:
+            found.append(Condition(STUMBLED, "switchboard", self._stumble))
+            self._stumble = None
         return (*found, *(self._enable.conditions() if self._enable is not None else ()))
 
     def _rival(self, name: str, channel: "_Channel", now_s: float) -> str | None:
@@ -129,9 +139,27 @@ class Switchboard:
         names = sorted({c.output for c in commands} - self._channels.keys())
         return tuple(Condition(FAILED, name, f"there is no output {name}") for name in names)
 
+    def _start_thread(self) -> threading.Thread:
+        thread = threading.Thread(target=self._watch, name="switchboard", daemon=True)
+        thread.start()
+        return thread
+
+    def _see_to_the_thread(self) -> None:
+        """Without it a hung loop would keep what is on, on."""
+        if self._thread.is_alive() or self._stop.is_set():
+            return
+        self._stumble = "the thread that ends permissions had died"
+        try:
+            self._thread = self._start_thread()
+        except (RuntimeError, MemoryError) as error:
+            self._stumble = f"the thread that ends permissions has died: {error}"
+
     def _watch(self) -> None:
         while not self._stop.wait(WAKE_S):
-            self.lapse(self._clock.mono_s())
+            try:
+                self.lapse(self._clock.mono_s())
+            except Exception as error:  # noqa: BLE001 - whatever it is, permissions must end
+                self._stumble = f"looking for ended permissions: {error!r}"
 
 
 def _until_s(command: Command) -> float:
@@ -181,12 +209,17 @@ class _Channel:
             self._held_since_s = now_s if self._held_since_s is None else self._held_since_s
             self._switch(on=False)
 
-    def off(self, *, late: bool = False) -> None:
-        """late: because its permission ended."""
-        with self._lock:
+    def off(self, *, late: bool = False, patience_s: float = -1.0) -> None:
+        """late: because its permission ended. patience_s: how long to wait for a driver that
+        hangs; without it, for ever."""
+        if not self._lock.acquire(timeout=patience_s):
+            return
+        try:
             self._until_s, self._held_by, self._held_since_s = None, "", None
             self._late = self._late or late
             self._switch(on=False)
+        finally:
+            self._lock.release()
 
     def lapse(self, now_s: float) -> None:
         # Who holds the lock is switching this very output. Waiting for a driver that hangs
@@ -203,13 +236,19 @@ class _Channel:
             self._lock.release()
 
     def close(self) -> None:
-        with self._lock:
+        if not self._lock.acquire(timeout=_HANG_S):
+            return
+        try:
             self._until_s = None
             self._try(self._driver.close, on=False)
+        finally:
+            self._lock.release()
 
     def conditions(self) -> list[Condition]:
         """What fails now, and once what lapsed."""
-        with self._lock:
+        if not self._lock.acquire(timeout=_HANG_S):
+            return [Condition(FAILED, self._name, f"output {self._name}: its driver hangs")]
+        try:
             found = []
             if self._failure:
                 found.append(Condition(FAILED, self._name, self._failure))
@@ -220,6 +259,8 @@ class _Channel:
                 text = f"{self._name} waits: {self._held_by} may still be on"
                 found.append(Condition(HELD, self._name, text))
             return found
+        finally:
+            self._lock.release()
 
     def _switch(self, *, on: bool) -> None:
         if self._on is not on:

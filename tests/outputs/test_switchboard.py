@@ -1,5 +1,6 @@
 """The switchboard: order, expiry, and failures that stay apart."""
 
+import sys
 import threading
 from collections.abc import Iterator
 
@@ -202,6 +203,79 @@ def test_a_driver_that_hangs_does_not_keep_the_others_on(clock: HandClock) -> No
     board.close()
 
 
+def test_the_way_out_leaves_a_driver_that_hangs_behind(
+    clock: HandClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Or the program would never end, and nobody would drive that relay off from outside."""
+    monkeypatch.setattr(module, "_HANG_S", 0.05)
+    entered, leave = threading.Event(), threading.Event()
+
+    class Hanging(RecorderDriver):
+        def switch(self, *, on: bool) -> None:
+            entered.set()
+            leave.wait(20.0)
+            super().switch(on=on)
+
+    heater = RecorderDriver("heater", clock)
+    board = Switchboard({"fan": Hanging("fan", clock), "heater": heater}, clock)
+    board.apply([on("heater", 130.0)])
+    loop = threading.Thread(target=board.apply, args=([on("fan", 500.0)],))
+    loop.start()
+    assert entered.wait(20.0)
+    hangs = Condition("output-failed", "fan", "output fan: its driver hangs")
+    assert board.all_off() == (hangs,)
+    assert not heater.on
+    assert board.close() == (hangs,)
+    assert heater.closed
+    leave.set()
+    loop.join()
+
+
+def test_an_error_does_not_end_the_thread_and_is_told_once(
+    board: Switchboard, heater: RecorderDriver, clock: HandClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lapse, met = board.lapse, threading.Event()
+
+    def stumble(now_s: float) -> None:
+        if not met.is_set():
+            met.set()
+            raise MemoryError
+        lapse(now_s)
+
+    board.apply([on("heater")])
+    monkeypatch.setattr(board, "lapse", stumble)
+    assert met.wait(20.0)
+    clock.advance(31.0)
+    eventually(lambda: not heater.on, "off although the loop hangs")
+    told = [c for c in board.apply([off("heater")]) if c.code == "part-failed"]
+    text = "looking for ended permissions: MemoryError()"
+    assert told == [Condition("part-failed", "switchboard", text)]
+    assert board.apply([off("heater")]) == ()
+
+
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnhandledThreadExceptionWarning")
+def test_a_thread_that_died_is_replaced_and_told_of(
+    board: Switchboard, heater: RecorderDriver, clock: HandClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with monkeypatch.context() as dying:
+        dying.setattr(board, "lapse", lambda _: sys.exit(1))
+        eventually(lambda: not board._thread.is_alive(), "the thread has died")
+    with monkeypatch.context() as full:
+        full.setattr(threading.Thread, "start", _no_room)
+        (told,) = board.apply([on("heater", 130.0)])
+        assert told.text == "the thread that ends permissions has died: can't start new thread"
+    (told,) = board.apply([on("heater", 130.0)])
+    assert told == Condition(
+        "part-failed", "switchboard", "the thread that ends permissions had died"
+    )
+    clock.advance(31.0)
+    eventually(lambda: not heater.on, "off although the loop hangs")
+
+
+def _no_room(thread: threading.Thread) -> None:
+    raise RuntimeError("can't start new thread")
+
+
 # --- failures ----------------------------------------------------------------------------
 
 
@@ -266,7 +340,7 @@ def test_a_driver_with_a_bug_is_a_failure_like_any_other(clock: HandClock) -> No
 
 
 def test_every_code_is_in_the_catalogue() -> None:
-    assert {module.FAILED, module.LATE} <= CATALOGUE.keys()
+    assert {module.FAILED, module.LATE, module.STUMBLED} <= CATALOGUE.keys()
 
 
 # --- the end -----------------------------------------------------------------------------
