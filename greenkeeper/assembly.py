@@ -40,7 +40,6 @@ _PROBE_SHARE = 0.8
 
 # Which sections of the settings each part depends on; a change makes that part anew.
 _HARDWARE = ("probes", "onewire", "outputs", "vents", "enable", "gpio", "house", "poll_s")
-_JOURNAL = ("probes", "outputs", "zones", "journal", "site", "poll_s")
 _BROKER = ("site", "probes", "outputs", "zones", "plants", "broker", "poll_s")
 _FIXED = ("folders",)
 
@@ -59,6 +58,7 @@ class Parts(NamedTuple):
     inbox: Inbox
     status_file: StatusFile
     troubles: tuple[Condition, ...]  # met while assembling, none of them fatal
+    started_s: float  # monotonic second of the first assembling
 
     @property
     def site(self) -> str:
@@ -105,12 +105,13 @@ def assemble(settings_file: Path, settings: Settings, clock: Clock) -> Parts:
             collector=collector,
             switchboard=switchboard,
             journal=_journal(settings, clock),
-            broker=_broker(settings, clock),
+            broker=_broker(settings, clock, clock.mono_s()),
             keepsakes=Keepsakes(state / "keepsakes.json"),
             wear=Wear(state / WEAR_FILE),
             inbox=Inbox(runtime),
             status_file=StatusFile(runtime),
             troubles=troubles,
+            started_s=clock.mono_s(),
         )
     except BaseException:
         switchboard.close()
@@ -135,14 +136,17 @@ def reassemble(old: Parts, clock: Clock) -> Parts:
         troubles = _write_down_relays(folders.state_folder(settings), settings)
         parts = parts._replace(collector=collector, switchboard=switchboard, troubles=troubles)
     parts.switchboard.keep_apart(rivals_of(settings))
-    if changed & set(_JOURNAL):
+    if journal_file(settings) != journal_file(old.settings):
         if old.journal is not None:
             old.journal.close(clock.now(), clean=True)
         parts = parts._replace(journal=_journal(settings, clock))
+    elif old.journal is not None:
+        # Closing and opening anew could hold the loop up for as long as a slow card likes.
+        old.journal.use(settings)
     if changed & set(_BROKER):
         if old.broker is not None:
             old.broker.close()
-        parts = parts._replace(broker=_broker(settings, clock))
+        parts = parts._replace(broker=_broker(settings, clock, old.started_s))
     return parts
 
 
@@ -264,9 +268,9 @@ def _journal(settings: Settings, clock: Clock) -> JournalWriter:
     return JournalWriter(journal_file(settings), settings, clock.now(), __version__)
 
 
-def _broker(settings: Settings, clock: Clock) -> BrokerClient | None:
+def _broker(settings: Settings, clock: Clock, started_s: float) -> BrokerClient | None:
     if settings.broker is None:
         return None
-    client = BrokerClient(settings, clock, __version__)
+    client = BrokerClient(settings, clock, __version__, started_s=started_s)
     client.start()
     return client

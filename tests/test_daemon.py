@@ -92,6 +92,7 @@ class Rig:
             inbox=Inbox(tmp_path),
             status_file=StatusFile(tmp_path),
             troubles=(),
+            started_s=self.clock.mono_s(),
         )
 
     def keeper(self, **arguments):

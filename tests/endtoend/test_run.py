@@ -49,6 +49,19 @@ def test_heats_when_the_files_say_4_9_and_stops_when_they_say_5_6(tmp_path):
         seen.wait_for("homie/5/shed/$state", "disconnected", within_s=40.0)
 
 
+def test_what_a_stopped_keeper_leaves_on_the_broker_says_off(tmp_path):
+    with (
+        Mosquitto(tmp_path / "mosquitto") as broker,
+        Shed(tmp_path / "shed", broker_port=broker.port) as shed,
+        broker.recorder("homie/5/shed/#") as seen,
+    ):
+        heated(shed)
+        seen.wait_for("homie/5/shed/output-heater/on", "true", within_s=40.0)
+        assert shed.end() == 0
+        seen.wait_for("homie/5/shed/$state", "disconnected", within_s=40.0)
+        assert broker.retained()["homie/5/shed/output-heater/on"] == "false"
+
+
 def test_active_low_relay_never_blips_on_at_the_start_and_is_off_after_a_stop(shed):
     shed.start()
     shed.until(lambda: shed.status(), "no first tick")
