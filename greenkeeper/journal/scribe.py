@@ -78,6 +78,11 @@ class Scribe:
         self._try(now, lambda store: store.stop(now, clean=clean))
         self._let_go()
 
+    def abandon(self) -> None:
+        """The thread that used this has died, and SQLite lets no other use its connection.
+        What it had not committed is undone when that connection goes."""
+        self._store = None
+
     def _try(self, now: Now, work: Callable[[Store], None]) -> Outcome:
         try:
             try:

@@ -54,13 +54,13 @@ class JournalWriter:
         self._next_batch_s = now.mono_s + self._batch_s
         self._next_retry_s = now.mono_s
         self._fault: str | None = None  # what went wrong on this side
+        self._replaced = False  # the thread, and nobody has been told yet
         # The thread's own. The first upkeep waits for the first batch: a reader that found
         # no writer just before this start must not see the file folded under its hands.
         self._next_upkeep_s = self._next_batch_s
 
         self._ask(now)  # open the file now, not with the first batch
-        self._thread = threading.Thread(target=self._work, name="journal", daemon=True)
-        self._thread.start()
+        self._thread = self._start_thread()
 
     def record(self, tick: Tick) -> None:
         """Take in one tick. Costs microseconds; never waits for the card, never raises."""
@@ -70,6 +70,8 @@ class JournalWriter:
             self._fault = f"a tick could not be taken in: {error!r}"
             return
         self._fault = None
+        if not self._thread.is_alive() and self._clean is None:
+            self._replace_thread(tick.now)
         failing = self._scribe.trouble is not None and tick.now.mono_s >= self._next_retry_s
         if failing:
             self._next_retry_s = tick.now.mono_s + _RETRY_S
@@ -102,6 +104,9 @@ class JournalWriter:
             found.append(Condition("journal-failing", "journal", text))
         if self._scribe.damage is not None:
             found.append(Condition("journal-damaged", "journal", self._scribe.damage))
+        if self._replaced:
+            found.append(Condition("part-failed", "journal", "its writing thread had died"))
+            self._replaced = False
         return tuple(found)
 
     def settled(self, within_s: float) -> bool:
@@ -155,12 +160,32 @@ class JournalWriter:
 
     # --- the thread ------------------------------------------------------------------
 
+    def _start_thread(self) -> threading.Thread:
+        thread = threading.Thread(target=self._work, name="journal", daemon=True)
+        thread.start()
+        return thread
+
+    def _replace_thread(self, now: Now) -> None:
+        """Nothing is meant to end it; without memory, something may."""
+        try:
+            self._scribe.abandon()
+            self._thread = self._start_thread()
+        except (RuntimeError, MemoryError) as error:
+            self._fault = f"its writing thread has died: {error}"
+            return
+        self._replaced = True
+        self._ask(now)
+
     def _work(self) -> None:
         while True:
             self._wake.wait()
             self._wake.clear()
             batch, clean = self._next_batch()
-            more = self._settle(batch, self._scribe.write(batch))
+            outcome = Outcome.KEPT
+            try:
+                outcome = self._scribe.write(batch)
+            finally:  # even if this is the thread's end, what was taken is put back
+                more = self._settle(batch, outcome)
             if clean is not None and not more:
                 break
             self._answer()

@@ -18,6 +18,7 @@ from greenkeeper.model import Command, Event, Now, Phase
 from tests.journal import ticks
 from tests.journal.conftest import MakeWriter
 from tests.journal.ticks import START, UTC_S, at, tick
+from tests.support.waiting import eventually
 
 WAIT_S = 30.0  # a bound for failing tests only
 
@@ -242,6 +243,42 @@ def test_a_card_that_fails_is_tried_again_every_half_minute(
     assert writer.settled(WAIT_S)
     play(writer, 0, 100)
     assert tried == [0.0, 0.0, 30.0, 60.0, 90.0]
+
+
+# The thread's end is what is tried here.
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnhandledThreadExceptionWarning")
+def test_a_thread_that_died_is_replaced_and_loses_nothing(
+    make_writer: MakeWriter, file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    writer = make_writer()
+    play(writer, 0, 400)
+    assert writer.settled(WAIT_S)
+    with monkeypatch.context() as dying:
+        dying.setattr(Scribe, "write", lambda *_: sys.exit("a library's idea of an error"))
+        writer.note(ticks.event(at(400), "zone-blind"))
+        eventually(lambda: not writer._thread.is_alive(), "the thread has died")
+    with monkeypatch.context() as full:
+        full.setattr(threading.Thread, "start", _no_room)
+        writer.record(tick(at(400), {"bench": 5.0}))
+        (condition,) = writer.conditions()
+        assert "its writing thread has died: can't start new thread" in condition.text
+    play(writer, 410, 610)
+    assert writer.settled(WAIT_S)
+    (condition,) = writer.conditions()
+    assert (condition.code, condition.subject) == ("part-failed", "journal")
+    assert writer.conditions() == ()
+    writer.close(at(610), clean=True)
+    with Journal(file) as journal:
+        assert [happened.code for happened in journal.events(UTC_S, UTC_S + 600)] == ["zone-blind"]
+        assert [minute.n for minute in journal.minutes("bench", UTC_S, UTC_S + 610)] == [6] * 10 + [
+            1
+        ]
+        (run,) = journal.runs()
+        assert run.clean
+
+
+def _no_room(thread: threading.Thread) -> None:
+    raise RuntimeError("can't start new thread")
 
 
 def test_damage_is_told_as_long_as_this_run_lasts(make_writer: MakeWriter, file: Path) -> None:
