@@ -165,12 +165,11 @@ def _move_vents(
 ) -> tuple[dict[str, VentMemory], dict[str, float]]:
     """Where they stand, and when the relays that are on will have done."""
     heats = [output.name for output in plan.outputs if output.mode is Mode.HEAT]
-    ran = any(scene.before[name].on for name in heats)
-    runs = ran and any(scene.ruled[name][0] for name in heats if scene.before[name].on)
+    heat_ran = any(scene.before[name].on for name in heats)
     places: dict[str, VentMemory] = {}
     ends_s: dict[str, float] = {}
     for vent in plan.gear.vents:
-        target, reason = _aim(combine(vent.name, wishes), runs or scene.heat_asked, ran)
+        target, reason = _aim(combine(vent.name, wishes), scene.heat_asked, heat_ran)
         move = vents.advance(
             vent,
             memory.vents.get(vent.name, _NEVER_SEEN),
@@ -188,9 +187,9 @@ def _move_vents(
     return places, ends_s
 
 
-def _aim(want: Want, heat_near: bool, heat_ran: bool) -> tuple[Place | None, str]:
+def _aim(want: Want, heat_asked: bool, heat_ran: bool) -> tuple[Place | None, str]:
     """A vent that nobody sees stays where it is, as it does when the keeper dies."""
-    if heat_near:
+    if heat_asked:
         return Place.CLOSED, "makes way for heat"
     if not want.seeing or (want.on and heat_ran):
         return None, want.reason
