@@ -87,7 +87,7 @@ def _at_rest(
             continue
         if was is None or was.temp_c != verdict.temp_c:
             now = Still(verdict.temp_c, now_s - verdict.age_s, verdicts)
-        elif now_s - was.since_s < frozen_s:
+        elif now_s - verdict.age_s - was.since_s < frozen_s:
             continue
         else:
             now = _held_against_others(was, plan.probes[name], verdicts)

@@ -1,6 +1,6 @@
 """No sequence of readings, times, failures and requests whatever breaks an invariant of
-the guard. The numbers, and what each says: greenkeeper/control/guard.py; the one who
-watches: referee.py.
+the guard, nor what must hold of the judging of probes. The numbers, and what each says:
+greenkeeper/control/guard.py; those who watch: referee.py and umpire.py.
 
 Two houses: a plain one, and one with everything a heater can be given to go with it.
 """
@@ -18,10 +18,25 @@ from greenkeeper.model import Condition, Fault, Now, Reading, Request
 from tests.control import houses
 from tests.control.geared import failing
 from tests.control.referee import Referee
+from tests.control.umpire import Umpire
 
+# Times so short that probes freeze, fall out with each other and get flaky in a test.
+PROBES: dict[str, Any] = {
+    name: {
+        "kind": "modelled",
+        "place": "bench",
+        "frozen_s": 100.0,
+        "frozen_k": 0.5,
+        "flaky_share": 0.02,
+        "jump_confirm_s": 20.0,
+    }
+    for name in ("bench-left", "bench-right", "bench-mid", "bench-far", "ridge", "outdoors")
+}
 ZONES = {
     "bench": {
-        "probes": ["bench-left", "bench-right"],
+        "probes": ["bench-left", "bench-right", "bench-mid", "bench-far"],
+        "disagree_k": 2.0,
+        "disagree_s": 60.0,
         "heat": {"output": "heater", "setpoint_c": 5.0, "night_setpoint_c": 8.0},
         "cool": {"output": "fan", "setpoint_c": 14.0, "hysteresis_k": 1.0},
         "ceiling_c": 20.0,
@@ -39,7 +54,7 @@ OUTPUTS = {
     "fan": {"kind": "modelled", "drives": "fan", "min_on_s": 30.0, "min_off_s": 30.0},
     "shelf-fan": {"kind": "modelled", "drives": "fan", "min_on_s": 0.0, "min_off_s": 20.0},
 }
-PLAIN = make_plan(houses.settings(zones=ZONES, outputs=OUTPUTS, plants=[]))
+PLAIN = make_plan(houses.settings(zones=ZONES, outputs=OUTPUTS, probes=PROBES, plants=[]))
 
 GEARED_ZONES: dict[str, Any] = {
     "bench": {
@@ -79,6 +94,7 @@ GEARED = make_plan(
     houses.settings(
         zones=GEARED_ZONES,
         outputs=GEARED_OUTPUTS,
+        probes=PROBES,
         plants=[],
         vents={"roof": {"open": "up", "close": "down", "run_s": 30.0, "pause_s": 11.0}},
     )
@@ -151,6 +167,9 @@ class Corner(NamedTuple):
     ticks: int  # how long the way takes
     late_s: float  # of its first tick
     failed: str | None
+    far_k: float  # how far off bench-far is
+    stuck: bool  # bench-right repeats what it said
+    flaky: int  # every so manieth reading of bench-left fails
 
 
 corners = st.builds(
@@ -161,6 +180,9 @@ corners = st.builds(
     st.integers(2, 50),
     st.sampled_from([0.0, 0.0, 0.0, 19.0, 25.0]),
     st.sampled_from([*[None] * 20, *GEARED.switched]),
+    st.sampled_from([0.0, 0.0, 0.5, 2.5, -2.5, -12.0, 15.0]),
+    st.sampled_from([False, False, True]),
+    st.sampled_from([1000, 1000, 2, 3]),
 )
 
 
@@ -180,9 +202,15 @@ def _way(here: Corner, there: Corner) -> Iterator[Move]:
             _between(first, last, i / here.ticks)
             for first, last in zip(here[:3], there[:3], strict=True)
         )
+        seen = isinstance(bench, float)
         probes = {
-            "bench-left": bench, "bench-right": bench, "ridge": shelf, "outdoors": outdoors,
-        }  # fmt: skip
+            "bench-left": Fault.CHECKSUM if i % here.flaky == 1 else bench,
+            "bench-right": here.bench_c if here.stuck and seen else bench,
+            "bench-mid": bench,
+            "bench-far": bench + here.far_k if seen else bench,
+            "ridge": shelf,
+            "outdoors": outdoors,
+        }
         after_s = 10.0 if i else 10.0 + here.late_s
         yield Move(after_s, 0.0, True, probes, True, False, False, here.failed)
 
@@ -196,7 +224,7 @@ def _between(first: float | None, last: float | None, share: float) -> float | F
 def play(plan: Plan, course: Sequence[Move]) -> Referee:
     now = Now(1000.0, 1.8e9, True)
     memory = fresh(plan, now)
-    referee = Referee(plan, now)
+    referee, umpire = Referee(plan, now), Umpire(plan)
     newest: dict[str, Reading] = {}
     for move in course:
         now = Now(now.mono_s + move.after_s, now.utc_s + move.after_s + move.jump_s, move.trusted)
@@ -218,5 +246,6 @@ def play(plan: Plan, course: Sequence[Move]) -> Referee:
             requests=(Request("over-ceiling-shelf"),) if move.clear else (),
         )
         referee.see(tick, failed)
+        umpire.see(tick)
         memory = tick.memory
     return referee
