@@ -114,9 +114,10 @@ class Keeper:
             self._wait_until(due_s)
 
     def _next_due(self, due_s: float) -> float:
-        """Ticks keep their rhythm; those missed altogether are not made up for."""
-        missed = max(0.0, self._clock.mono_s() - due_s) // self.parts.poll_s
-        return due_s + (missed + 1.0) * self.parts.poll_s
+        """Ticks keep their rhythm; those missed altogether are not made up for, and one that
+        came early, for a reload, does not put off the next."""
+        rounds = (self._clock.mono_s() - due_s) // self.parts.poll_s
+        return due_s + (rounds + 1.0) * self.parts.poll_s
 
     def _wait_until(self, due_s: float) -> None:
         self._clock.wait_until(due_s, self._wake)

@@ -131,6 +131,27 @@ def test_ticks_keep_their_rhythm(rig):
     assert [tick.now.mono_s for tick in house.journal.ticks] == [1000.0 + 10 * i for i in range(11)]
 
 
+def test_a_storm_of_reloads_does_not_put_the_next_tick_off(rig):
+    """Each one brings a tick at once; what is due then is still the next tick of the rhythm."""
+    house = rig([10.0])
+    keeper = house.keeper(rebuild=lambda parts, clock: parts)
+    turn = house.clock.wait_until
+    house.clock.wait_until = lambda due_s, wake: None if wake.is_set() else turn(due_s, wake)
+
+    class Impatient:
+        def show(self, tick, document):
+            if 1020.0 <= tick.now.mono_s < 1030.0:
+                house.clock.advance(0.5)
+                keeper.reload()
+
+    keeper._viewer = Impatient()
+    keeper.run(until_s=1100.0)
+    times = [tick.now.mono_s for tick in house.journal.ticks]
+    assert times == sorted(
+        {*(1000.0 + 10 * i for i in range(11)), *(1020.0 + i / 2 for i in range(20))}
+    )
+
+
 def test_missed_ticks_are_not_made_up_for(rig):
     house = rig([10.0])
     keeper = house.keeper()
