@@ -6,6 +6,7 @@ folder may ask, and file permissions say who that is. Does not live here: granti
 """
 
 import json
+import os
 from pathlib import Path
 
 from greenkeeper import files
@@ -24,10 +25,12 @@ class Inbox:
     def take(self) -> tuple[Request, ...]:
         """What was asked since the last call, each request once. Raises nothing."""
         try:
-            found = sorted(self._folder.glob("*.json"))[:_MOST_AT_ONCE]
+            # A folder cannot be removed like a file, and would stand in the others' way.
+            found = sorted(path for path in self._folder.glob("*.json") if not path.is_dir())
         except OSError:
             return ()
-        return tuple(request for path in found if (request := _take(path)) is not None)
+        first = found[:_MOST_AT_ONCE]
+        return tuple(request for path in first if (request := _take(path)) is not None)
 
 
 def ask(runtime: Path, request: Request) -> None:
@@ -44,7 +47,7 @@ def _take(path: Path) -> Request | None:
     try:
         path.unlink()  # what could not be read as well: it would stand in the others' way
         said = json.loads(text)
-    except (OSError, ValueError):
+    except (OSError, ValueError, RecursionError):
         return None
     match said:
         case {"clear": str(name)}:
@@ -57,7 +60,8 @@ def _take(path: Path) -> Request | None:
 def _read(path: Path) -> bytes:
     """Its beginning; nothing when it may not be read."""
     try:
-        with path.open("rb") as file:
-            return file.read(_MOST_BYTES)
+        # Not blocking: whoever may write here could leave a pipe, and hold the loop up.
+        with open(os.open(path, os.O_RDONLY | os.O_NONBLOCK), "rb") as file:
+            return file.read(_MOST_BYTES) or b""
     except OSError:
         return b""

@@ -34,7 +34,7 @@ class Keepsakes:
             self._written = _read(self._file)
         except FileNotFoundError:
             self._written = {}
-        except (OSError, ValueError) as error:
+        except (OSError, ValueError, RecursionError) as error:
             self._trouble = f"{self._file} could not be read and was set aside: {error}"
             self._set_aside()
             self._written = None

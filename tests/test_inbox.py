@@ -34,6 +34,7 @@ def test_both_kinds_of_request_are_taken(tmp_path):
         b'{"new_relay": ["heater"]}',
         b'{"heat": "heater"}',
         b'"clear"',
+        pytest.param(b"[" * 1000, id="nested"),  # deeper than Python goes
         b"\xff\xfe",
         b'{"clear": "' + b"x" * 5000 + b'"}',
     ],
@@ -43,6 +44,21 @@ def test_rubbish_is_removed_and_asks_for_nothing(tmp_path, content):
     (tmp_path / "requests" / "clear-x.json").write_bytes(content)
     assert inbox.take() == ()
     assert not list((tmp_path / "requests").iterdir())
+
+
+def test_a_pipe_does_not_hold_the_loop_up(tmp_path):
+    inbox = Inbox(tmp_path)
+    os.mkfifo(tmp_path / "requests" / "clear-x.json")
+    assert inbox.take() == ()
+    assert not list((tmp_path / "requests").iterdir())
+
+
+def test_folders_do_not_stand_in_the_way_of_requests(tmp_path):
+    inbox = Inbox(tmp_path)
+    for number in range(30):
+        (tmp_path / "requests" / f"a-{number}.json").mkdir()
+    ask(tmp_path, Request("over-ceiling-bench"))
+    assert inbox.take() == (Request("over-ceiling-bench"),)
 
 
 def test_what_cannot_be_removed_is_not_obeyed(tmp_path):

@@ -44,6 +44,7 @@ def test_nothing_is_written_while_nothing_changes(tmp_path):
         json.dumps({"format": 1, "latches": [LATCH._replace(code="no-such")._asdict()]}),
         '{"format": 1, "latches": [{"code": "over-ceiling"}]}',
         "\x00\x00\x00",
+        pytest.param("[" * 100_000, id="nested"),  # deeper than Python goes
     ],
 )
 def test_a_file_that_makes_no_sense_is_set_aside_and_told(tmp_path, text):

@@ -84,6 +84,7 @@ def test_an_output_the_settings_have_no_longer_keeps_its_count(file):
         '{"format": 1, "operations": {"heater": 1.5}}',
         '{"format": 1, "operations": {"heater": true}}',
         "\xff",
+        pytest.param("[" * 100_000, id="nested"),  # deeper than Python goes
     ],
 )
 def test_a_file_that_makes_no_sense_is_set_aside_and_told(file, text):
