@@ -4,7 +4,8 @@ Lives here: which class serves which kind of probe, output, journal and broker, 
 must be made anew when the settings change. Does not live here: the loop (daemon.py).
 """
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
+from contextlib import ExitStack
 from pathlib import Path
 from typing import NamedTuple
 
@@ -97,6 +98,7 @@ def assemble(settings_file: Path, settings: Settings, clock: Clock) -> Parts:
     troubles = _write_down_relays(state, settings)
     collector, switchboard = _hardware(settings, runtime, clock)
     try:
+        journal, broker = _journal(settings, clock), _broker(settings, clock, clock.mono_s())
         return Parts(
             settings_file=settings_file,
             settings=settings,
@@ -104,13 +106,13 @@ def assemble(settings_file: Path, settings: Settings, clock: Clock) -> Parts:
             plan=control.make_plan(settings),
             collector=collector,
             switchboard=switchboard,
-            journal=_journal(settings, clock),
-            broker=_broker(settings, clock, clock.mono_s()),
+            journal=None if isinstance(journal, Condition) else journal,
+            broker=None if isinstance(broker, Condition) else broker,
             keepsakes=Keepsakes(state / "keepsakes.json"),
             wear=Wear(state / WEAR_FILE),
             inbox=Inbox(runtime),
             status_file=StatusFile(runtime),
-            troubles=troubles,
+            troubles=(*troubles, *_failures(journal, broker)),
             started_s=clock.mono_s(),
         )
     except BaseException:
@@ -124,30 +126,60 @@ def reassemble(old: Parts, clock: Clock) -> Parts:
     Raises GreenkeeperError, the old parts still in service, when the new settings have
     faults or their outputs cannot be claimed.
     """
-    settings = load(old.settings_file)
+    settings, plan = _understood(old.settings_file)
     changed = _changes(old.settings, settings)
     if changed & set(_FIXED):
         raise GreenkeeperError("the folders cannot change while the keeper runs: restart it")
-    parts = old._replace(settings=settings, plan=control.make_plan(settings))
+    parts = old._replace(settings=settings, plan=plan)
     if changed & set(_HARDWARE):
-        collector, switchboard = _replace_hardware(old, settings, clock)
+        collector, switchboard, stuck = _replace_hardware(old, settings, clock)
         # Only now: had the new outputs been refused, the old relays would still be in use.
         # Until it is written, `safe` reads the new ones from the settings file.
-        troubles = _write_down_relays(folders.state_folder(settings), settings)
+        troubles = (*stuck, *_write_down_relays(folders.state_folder(settings), settings))
         parts = parts._replace(collector=collector, switchboard=switchboard, troubles=troubles)
     parts.switchboard.keep_apart(rivals_of(settings))
-    if journal_file(settings) != journal_file(old.settings):
-        if old.journal is not None:
-            old.journal.close(clock.now(), clean=True)
-        parts = parts._replace(journal=_journal(settings, clock))
-    elif old.journal is not None:
+    if old.journal is not None and journal_file(settings) == journal_file(old.settings):
         # Closing and opening anew could hold the loop up for as long as a slow card likes.
         old.journal.use(settings)
-    if changed & set(_BROKER):
-        if old.broker is not None:
-            old.broker.close()
-        parts = parts._replace(broker=_broker(settings, clock, old.started_s))
-    return parts
+    else:
+        parts = _with_new_journal(parts, clock)
+    return _with_new_broker(parts, clock) if changed & set(_BROKER) else parts
+
+
+def _understood(file: Path) -> tuple[Settings, Plan]:
+    """The settings in the file, and what follows from them. Raises GreenkeeperError: even a
+    fault of this program is a refusal here, for nothing has been touched yet."""
+    try:
+        settings = load(file)
+        return settings, control.make_plan(settings)
+    except GreenkeeperError:
+        raise
+    except Exception as error:
+        raise GreenkeeperError(f"{file} meets a fault in this program: {error!r}") from error
+
+
+def _with_new_journal(parts: Parts, clock: Clock) -> Parts:
+    if parts.journal is not None:
+        parts.journal.close(clock.now(), clean=True)
+    made = _journal(parts.settings, clock)
+    troubles = (*_but(parts.troubles, "journal"), *_failures(made))
+    return parts._replace(journal=None if isinstance(made, Condition) else made, troubles=troubles)
+
+
+def _with_new_broker(parts: Parts, clock: Clock) -> Parts:
+    if parts.broker is not None:
+        parts.broker.close()
+    made = _broker(parts.settings, clock, parts.started_s)
+    troubles = (*_but(parts.troubles, "broker"), *_failures(made))
+    return parts._replace(broker=None if isinstance(made, Condition) else made, troubles=troubles)
+
+
+def _failures(*made: object) -> list[Condition]:
+    return [each for each in made if isinstance(each, Condition)]
+
+
+def _but(troubles: Iterable[Condition], subject: str) -> list[Condition]:
+    return [each for each in troubles if each.subject != subject]
 
 
 def _changes(before: Settings, after: Settings) -> set[str]:
@@ -178,34 +210,45 @@ def _write_down_relays(state: Path, settings: Settings) -> tuple[Condition, ...]
 def _hardware(settings: Settings, runtime: Path, clock: Clock) -> tuple[Collector, Switchboard]:
     house = _simulated_house(settings, clock)
     drivers = build_drivers(settings, runtime, _modelled_drivers(settings, house, clock))
-    try:
+    with ExitStack() as undo:  # all of it, each step whatever the others do
+        for driver in drivers.values():
+            undo.callback(driver.close)
         groups = build_groups(settings, clock, _modelled_group(settings, house, clock))
         collector = Collector(groups, clock, _PROBE_SHARE * settings.poll_s)
+        undo.callback(collector.close)
         enable = build_enable(settings, runtime, clock)
-        rivals = rivals_of(settings)
-        return collector, Switchboard(drivers, clock, rivals=rivals, enable=enable)
-    except BaseException:
-        for driver in drivers.values():
-            driver.close()
-        raise
+        if enable is not None:
+            undo.callback(enable.close)
+        made = Switchboard(drivers, clock, rivals=rivals_of(settings), enable=enable)
+        undo.pop_all()
+    return collector, made
 
 
 def _replace_hardware(
     old: Parts, settings: Settings, clock: Clock
-) -> tuple[Collector, Switchboard]:
-    """New probes and outputs in place of the old, or the old ones made again.
+) -> tuple[Collector, Switchboard, list[Condition]]:
+    """New probes and outputs in place of the old, or the old ones made again; and the old
+    outputs that would not go off and that nobody holds any more.
 
     A line has one owner, so the old outputs must be let go (off) before the new are
     claimed. If even the old ones cannot be claimed again, the error ends the keeper.
     """
     runtime = folders.runtime_folder(settings)
-    old.switchboard.close()
+    failed = old.switchboard.close()
     old.collector.close()
     try:
-        return _hardware(settings, runtime, clock)
-    except GreenkeeperError as error:
+        collector, switchboard = _hardware(settings, runtime, clock)
+    except Exception as error:
         collector, switchboard = _hardware(old.settings, runtime, clock)
-        raise HardwareRefusedError(str(error), collector, switchboard) from error
+        text = str(error) if isinstance(error, GreenkeeperError) else repr(error)
+        raise HardwareRefusedError(text, collector, switchboard) from error
+    gone = {name for name in old.settings.outputs if not _same_output(old.settings, settings, name)}
+    return collector, switchboard, [each for each in failed if each.subject in gone]
+
+
+def _same_output(before: Settings, after: Settings, name: str) -> bool:
+    """It was claimed anew, and with that driven off."""
+    return before.gpio == after.gpio and before.outputs[name] == after.outputs.get(name)
 
 
 class HardwareRefusedError(GreenkeeperError):
@@ -264,13 +307,21 @@ def journal_file(settings: Settings) -> Path:
     return folders.state_folder(settings) / "journal.db"
 
 
-def _journal(settings: Settings, clock: Clock) -> JournalWriter:
-    return JournalWriter(journal_file(settings), settings, clock.now(), __version__)
+def _journal(settings: Settings, clock: Clock) -> JournalWriter | Condition:
+    """Or why there is none: no memory for its thread, say. The house is kept all the same."""
+    try:
+        return JournalWriter(journal_file(settings), settings, clock.now(), __version__)
+    except Exception as error:  # noqa: BLE001 - no record is worth a house that is not kept
+        return Condition("journal-failing", "journal", f"cannot be begun: {error}")
 
 
-def _broker(settings: Settings, clock: Clock, started_s: float) -> BrokerClient | None:
+def _broker(settings: Settings, clock: Clock, started_s: float) -> BrokerClient | Condition | None:
+    """Or why there is none: no file handles for its bell, say."""
     if settings.broker is None:
         return None
-    client = BrokerClient(settings, clock, __version__, started_s=started_s)
+    try:
+        client = BrokerClient(settings, clock, __version__, started_s=started_s)
+    except Exception as error:  # noqa: BLE001 - control never depends on the broker
+        return Condition("broker-lost", "broker", f"its client cannot be made: {error}")
     client.start()
     return client

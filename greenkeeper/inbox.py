@@ -5,6 +5,7 @@ and from which the loop takes it. The keeper opens no port: whoever may write in
 folder may ask, and file permissions say who that is. Does not live here: granting it.
 """
 
+import contextlib
 import json
 import os
 from pathlib import Path
@@ -20,7 +21,8 @@ _MOST_AT_ONCE = 20
 class Inbox:
     def __init__(self, runtime: Path) -> None:
         self._folder = runtime / _FOLDER
-        self._folder.mkdir(mode=0o770, exist_ok=True)
+        with contextlib.suppress(OSError):  # nobody can ask then, and `ask` tells them
+            self._folder.mkdir(mode=0o770, exist_ok=True)
 
     def take(self) -> tuple[Request, ...]:
         """What was asked since the last call, each request once. Raises nothing."""

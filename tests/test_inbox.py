@@ -46,6 +46,11 @@ def test_rubbish_is_removed_and_asks_for_nothing(tmp_path, content):
     assert not list((tmp_path / "requests").iterdir())
 
 
+def test_a_folder_that_cannot_be_made_stops_no_start(tmp_path):
+    (tmp_path / "requests").write_text("a file in its place")
+    assert Inbox(tmp_path).take() == ()
+
+
 def test_a_pipe_does_not_hold_the_loop_up(tmp_path):
     inbox = Inbox(tmp_path)
     os.mkfifo(tmp_path / "requests" / "clear-x.json")
