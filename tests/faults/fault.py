@@ -1,0 +1,59 @@
+"""What a fault of the catalogue is: a row of one table.
+
+Lives here: the columns. The rows stand in catalogue/, one file to a group; each becomes
+a test case of its own (test_catalogue.py), and all of them a printed table
+(`make faults`).
+"""
+
+from collections.abc import Callable
+from enum import Enum
+from typing import NamedTuple
+
+from tests.faults.house import Course, House
+
+
+class Heat(Enum):
+    """What the heater must have done. It would be on from a minute after the start."""
+
+    GOES_ON = "heats on"
+    PAUSES = "off while it lasts, on again afterwards"
+    STOPS = "off for good"
+    WAITS = "not on before it is mended"
+    NEVER = "never on"
+    OWN = "as its own check says"  # `also` looks at it
+
+
+class End(Enum):
+    """How the run must have ended."""
+
+    STOPPED = "stopped as asked"
+    FAILED = "ended itself, outputs off"
+    REFUSED = "did not start"
+
+
+class Record(Enum):
+    """What must be where the journal belongs."""
+
+    WHOLE = "whole"
+    ASIDE = "whole, the damaged one aside"
+    UNTOUCHED = "left as it was"  # not ours to write
+    NONE = "none could be made"
+
+
+def nothing_more(_house: House, _course: Course) -> None:
+    """The shared checks say it all."""
+
+
+class Fault(NamedTuple):
+    name: str
+    broken: str  # what is broken, in a few words
+    inject: Callable[[House], object]  # lays down how
+    heat: Heat
+    told: tuple[str, ...] = ()  # exactly these codes, besides start and stop
+    may: tuple[str, ...] = ()  # these as well, depending on the moment
+    end: End = End.STOPPED
+    record: Record = Record.WHOLE
+    also: Callable[[House, Course], None] = nothing_more
+    stuck: tuple[str, ...] = ()  # outputs that no program could switch off
+    within_s: float = 60.0  # for the heater to follow
+    heavy: bool = False  # only in `make faults`
