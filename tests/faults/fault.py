@@ -29,6 +29,7 @@ class End(Enum):
     STOPPED = "stopped as asked"
     FAILED = "ended itself, outputs off"
     REFUSED = "did not start"
+    OWN = "either; its own check says which"
 
 
 class Record(Enum):

@@ -89,7 +89,7 @@ class House:
         self.astray: list[str] = []  # an output that was on and should not have been, in words
         self._lived_s = START_S
         self._parts_changes: list[Callable[[Parts], Parts | None]] = []
-        self._last_acts: list[Callable[[], None]] = []
+        self._last_acts: list[Callable[[], object]] = []
         self.write_settings()
 
     # --- laying down -----------------------------------------------------------------------
@@ -130,7 +130,7 @@ class House:
         """Once assembled, before the first tick: break some part, or give others."""
         self._parts_changes.append(change)
 
-    def afterwards(self, act: Callable[[], None]) -> None:
+    def afterwards(self, act: Callable[[], object]) -> None:
         """Once the keeper has ended, before anything is looked at."""
         self._last_acts.append(act)
 

@@ -111,13 +111,14 @@ def it_ticks_or_has_stopped(fault: Fault, house: House, course: Course) -> None:
     if fault.end is End.REFUSED:
         assert isinstance(error, GreenkeeperError), f"no plain refusal: {error!r}"
         assert not course.ticks
-    elif fault.end is End.FAILED:
+        return
+    if fault.end is End.FAILED or (fault.end is End.OWN and error is not None):
         assert error is not None, "it should have ended itself"
         assert "keeper-failed" in course.codes()
-    else:
-        if error is not None:
-            raise error
-        _ticked_on(house, course)
+        return
+    if error is not None:
+        raise error
+    _ticked_on(house, course)
 
 
 def _ticked_on(house: House, course: Course) -> None:

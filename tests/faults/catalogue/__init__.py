@@ -1,12 +1,27 @@
 """The catalogue of faults, by group, in the order of the printed table."""
 
-from tests.faults.catalogue import files, journal, outputs, probes, settings
+from tests.faults.catalogue import (
+    broker,
+    calls,
+    clock,
+    files,
+    journal,
+    outputs,
+    probes,
+    settings,
+)
+from tests.faults.catalogue.calls import Sweep
 from tests.faults.fault import Fault
 
-GROUPS: dict[str, tuple[Fault, ...]] = {
+Row = Fault | Sweep
+
+GROUPS: dict[str, tuple[Row, ...]] = {
     "probes": probes.FAULTS,
     "outputs": outputs.FAULTS,
     "journal": journal.FAULTS,
     "settings": settings.FAULTS,
     "files": files.FAULTS,
+    "broker": broker.FAULTS,
+    "clock": clock.FAULTS,
+    "calls": calls.FAULTS,
 }

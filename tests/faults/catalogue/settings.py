@@ -187,8 +187,8 @@ FAULTS = (
     Fault("reload-old-relay-stuck", "HUP to another pin, the old relay stays on",
           old_relay_stuck, Heat.OWN, ("output-failed", "settings-changed"), stuck=("heater",),
           also=told_to_the_end),
-    Fault("settings-storm", "two hundred HUPs, five to a tick", storm,
-          Heat.GOES_ON, ("settings-changed",)),
+    Fault("settings-storm", "two hundred HUPs, five to a tick", storm, Heat.GOES_ON,
+          ("settings-changed",)),
     Fault("settings-storm-of-changes", "every part made anew, again and again",
           storm_of_changes, Heat.OWN, ("settings-changed",), also=off_at_each_change),
 )  # fmt: skip
