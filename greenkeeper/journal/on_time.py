@@ -20,6 +20,7 @@ _US = 1_000_000
 _MINUTE_US = MINUTE_S * _US
 
 _LAPSED = "not renewed in time: the permission lapsed"
+_DONE = "ran for as long as it was meant to"
 _STOPPED = "the keeper stopped"
 
 Powers = Mapping[str, float | None]  # output name -> rated power in W, None: not stated
@@ -37,6 +38,7 @@ class OnTime:
     def __init__(self) -> None:
         self._sums: dict[tuple[int, str], _Sum] = {}
         self._until_us: dict[str, int | None] = {}  # expiry of the ON, None: off
+        self._planned: set[str] = set()  # whose expiry is the end that was meant
         self._mono_us = 0  # of the last tick; nothing is on before the first
         self._utc_us = 0
 
@@ -53,6 +55,10 @@ class OnTime:
                 if command.on:
                     self._sum(self._utc_us, name).switchings += 1
             self._until_us[name] = _expiry_us(command, self._mono_us)
+            if command.planned:
+                self._planned.add(name)
+            else:
+                self._planned.discard(name)
         for name in self._until_us:
             self._sum(self._utc_us, name)  # watched, if only to say: 0 s on
         return switched
@@ -71,7 +77,7 @@ class OnTime:
         ]
 
     def _advance(self, now: Now, powers_w: Powers) -> list[Switching]:
-        """Count the time since the last tick, and move there; returns what lapsed meanwhile."""
+        """Count the time since the last tick, and move there; returns what ended meanwhile."""
         mono_us, utc_us = round(now.mono_s * _US), round(now.utc_s * _US)
         lapsed = []
         for name, until_us in self._until_us.items():
@@ -95,7 +101,8 @@ class OnTime:
 
     def _lapse(self, output: str, until_us: int, power_w: float | None) -> Switching:
         utc_s = (self._utc_us + until_us - self._mono_us) / _US
-        return Switching(utc_s, until_us / _US, output, power_w, False, _LAPSED)
+        reason = _DONE if output in self._planned else _LAPSED
+        return Switching(utc_s, until_us / _US, output, power_w, False, reason)
 
     def _sum(self, utc_us: int, output: str) -> _Sum:
         key = (utc_us // _MINUTE_US * MINUTE_S, output)

@@ -44,6 +44,14 @@ def test_it_begins_once_the_zone_has_been_blind_for_a_while():
     assert first_on_s(seen) == 10.0 * (STALE_TICKS - 1) + WAIT_S
 
 
+def test_heat_that_just_came_on_goes_off_all_the_same_while_nothing_is_guessed_yet():
+    house = guessing(at_c=5.5)
+    cold = {"bench-left": 4.9, "bench-right": 4.9, "outdoors": -3.0}
+    assert on(house.tick(cold), "heater")
+    jump = {"bench-left": 14.9, "bench-right": 14.9, "outdoors": -3.0}
+    assert not on(house.tick(jump), "heater")  # its minimum on time is 120 s
+
+
 @pytest.mark.parametrize("heat", [{"blind_duty": 0.0}, {"independent_limit": False}])
 def test_without_both_declarations_blind_means_off(heat):
     assert not any(live_blind(guessing(**heat), 7200.0))

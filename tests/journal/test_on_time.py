@@ -70,6 +70,18 @@ def test_nothing_is_claimed_beyond_the_expiry_when_a_tick_comes_late() -> None:
     assert "lapsed" in played.switchings[1].reason
 
 
+def test_an_end_that_was_planned_is_not_called_a_lapse() -> None:
+    on_time = OnTime()
+    opens = Command("roof-open", True, START.mono_s + 12.0, "opening", planned=True)
+    on_time.add(at(0), [opens], {})
+    (ended,) = on_time.add(at(20), [Command("roof-open", False, None, "open")], {})
+    assert (ended.mono_s, ended.on) == (START.mono_s + 12.0, False)
+    assert ended.reason == "ran for as long as it was meant to"
+    on_time.add(at(30), [opens._replace(until_s=START.mono_s + 35.0, planned=False)], {})
+    (lapsed,) = on_time.add(at(40), [Command("roof-open", False, None, "open")], {})
+    assert "lapsed" in lapsed.reason
+
+
 def test_an_on_renewed_too_late_is_a_switching_off_and_on_again() -> None:
     played = Played()
     played.tick(at(0), True)
