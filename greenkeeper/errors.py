@@ -73,6 +73,17 @@ CATALOGUE: dict[str, Entry] = {
     "above-maximum": Entry(
         Level.WARNING, "plants above their maximum", raise_after_s=300.0, clear_after_s=300.0
     ),
+    # The heat: control/watch.py
+    "no-response": Entry(Level.ALARM, "heat does not arrive", clear_after_s=120.0),
+    "stuck-on": Entry(Level.ALARM, "something heats though it is off: every heater locked out"),
+    "runaway": Entry(Level.ALARM, "temperature runs away: every heater locked out"),
+    "heater-at-limit": Entry(Level.WARNING, "heater is at its limit", clear_after_s=1800.0),
+    "displaced": Entry(Level.WARNING, "probe reads like outdoors", clear_after_s=1800.0),
+    "door-open": Entry(Level.NOTICE, "a door stands open", raise_after_s=60.0, clear_after_s=60.0),
+    "mains-lost": Entry(Level.ALARM, "no mains where the heat comes from", clear_after_s=30.0),
+    "contact-failed": Entry(
+        Level.WARNING, "contact cannot be read", raise_after_s=60.0, clear_after_s=60.0
+    ),
     "output-failed": Entry(Level.ALARM, "output cannot be switched", clear_after_s=30.0),
     "output-held": Entry(
         Level.WARNING, "output held back: its rival may still be on", clear_after_s=30.0

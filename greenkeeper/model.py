@@ -51,6 +51,14 @@ class Reading(NamedTuple):
     detail: str = ""
 
 
+class ContactReading(NamedTuple):
+    """What a contact said: whether what it tells is so. None: it could not be read."""
+
+    taken_s: float
+    active: bool | None
+    detail: str = ""
+
+
 class Good(NamedTuple):
     """A temperature control may act on, its offset applied."""
 
@@ -261,6 +269,64 @@ class BlindMemory(NamedTuple):
     frost: bool = False
 
 
+class Minute(NamedTuple):
+    """The house at one look of watch."""
+
+    mono_s: float
+    temps_c: tuple[float | None, ...]  # in the plan's order; None: not trusted
+    on_s: tuple[float, ...]  # how long each heater has been on, since watch began
+
+
+class Spell(NamedTuple):
+    """One run of a heater, short pauses included."""
+
+    began: Minute  # the house when it came on
+    duty_before: float | None  # share of the time it was on before that; None: not known
+
+
+class Silence(NamedTuple):
+    """A heater whose heat did not arrive, until it is seen to."""
+
+    text: str
+    since_s: float
+
+
+class Fall(NamedTuple):
+    """A zone that fell as it does with its door open."""
+
+    since_s: float
+    from_c: float
+    fallen_k: float
+    text: str
+
+
+class Climb(NamedTuple):
+    """A probe that rises faster than any healthy house."""
+
+    since_s: float
+    from_c: float
+
+
+class WatchMemory(NamedTuple):
+    """What watch keeps. It looks once a minute, and glances a little more often."""
+
+    due_s: float | None = None  # when it looks or glances next; None: at once
+    minutes: tuple[Minute, ...] = ()  # oldest first
+    dark_since_s: float | None = None  # None: it is not dark, or nobody knows
+    aired_s: float | None = None  # when cooling was last at work
+    door_s: float | None = None  # when a door was last thought to be open
+    spells: Mapping[str, Spell] = MappingProxyType({})  # by heater
+    silent: Mapping[str, Silence] = MappingProxyType({})  # by heater
+    falls: Mapping[str, Fall] = MappingProxyType({})  # by zone
+    glance: Minute | None = None
+    climbs: Mapping[int, Climb] = MappingProxyType({})  # by the probe's place in the plan
+    contacts: Mapping[str, ContactReading] = MappingProxyType({})  # taken_s: since when so
+    # What was found, and stands until it is looked at again:
+    conditions: tuple[Condition, ...] = ()
+    stuck: tuple[Condition, ...] = ()  # heaters that do not stop
+    climbing: tuple[Condition, ...] = ()  # probes that run away
+
+
 class AlarmMemory(NamedTuple):
     """One condition on its way to becoming an alarm, or an alarm to its end."""
 
@@ -282,6 +348,7 @@ class Memory(NamedTuple):
     neighbours: NeighbourMemory = NeighbourMemory()
     vents: Mapping[str, VentMemory] = MappingProxyType({})
     blind: Mapping[str, BlindMemory] = MappingProxyType({})  # by zone
+    watch: WatchMemory = WatchMemory()
 
 
 class Tick(NamedTuple):

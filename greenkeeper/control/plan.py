@@ -10,6 +10,7 @@ from datetime import tzinfo
 from typing import NamedTuple
 
 from greenkeeper.control.gear import Companion, Gear, Guess, Isolator, gear_of, guess_of
+from greenkeeper.control.watching.parts import WatchPlan, watch_plan
 from greenkeeper.model import Mode
 from greenkeeper.settings import derived
 from greenkeeper.settings.schema import Cool, Heat, Plant, Settings, Zone
@@ -86,6 +87,7 @@ class Plan(NamedTuple):
     timezone: tzinfo
     night_from_minute: int
     night_to_minute: int
+    watch: WatchPlan
 
     @property
     def switched(self) -> tuple[str, ...]:
@@ -132,6 +134,7 @@ def make_plan(settings: Settings) -> Plan:
         timezone=settings.site.zone,
         night_from_minute=settings.night.from_minute,
         night_to_minute=settings.night.to_minute,
+        watch=watch_plan(settings),
     )
 
 

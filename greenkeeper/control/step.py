@@ -18,6 +18,7 @@ from greenkeeper.control import (
     latches,
     neighbours,
     schedule,
+    watch,
     wear,
     zones,
 )
@@ -27,6 +28,7 @@ from greenkeeper.errors import probe_code
 from greenkeeper.model import (
     Bad,
     Condition,
+    ContactReading,
     Latch,
     Memory,
     Now,
@@ -37,12 +39,15 @@ from greenkeeper.model import (
     Request,
     Tick,
     Verdict,
+    WatchMemory,
     ZoneView,
 )
 from greenkeeper.units import shown_c
 
 # The civil clock moved this much more or less than the monotonic one: it was set.
 _CLOCK_STEP_S = 2.0
+
+_NO_CONTACTS: Mapping[str, ContactReading] = {}
 
 _STARTED = "held off since the start"
 
@@ -82,6 +87,8 @@ def carried_over(memory: Memory, plan: Plan, now: Now, *, outputs_kept: bool = T
             name: _kept(memory.outputs.get(name), now, outputs_kept) for name in plan.switched
         },
         vents=memory.vents if outputs_kept else {},
+        # What watch remembers is told by places in the plan: under another it begins anew.
+        watch=WatchMemory(),
     )
 
 
@@ -103,6 +110,7 @@ def step(
     *,
     reports: Sequence[Condition] = (),
     requests: Sequence[Request] = (),
+    contacts: Mapping[str, ContactReading] = _NO_CONTACTS,
 ) -> Tick:
     """Decide one tick.
 
@@ -110,6 +118,7 @@ def step(
     memory:   what the previous tick (or `fresh`) left behind.
     reports:  conditions the shell knows of, such as a failing journal.
     requests: what a person asked for since the last tick.
+    contacts: input name -> newest ContactReading, as the drivers gave it.
     Raises nothing for any reading whatever: bad input becomes a verdict and an event.
     """
     judged, probes = _judge_all(readings, memory, plan, now)
@@ -125,11 +134,14 @@ def step(
         views = guessed.views
     wishes = [wish for view in views for wish in view.wishes]
     heat = ceiling.watch(plan, verdicts, probes, memory.hot)
+    seen = watch.follow(
+        memory.watch, plan.watch, verdicts, views, memory.outputs, memory.vents, contacts, now
+    )
     latched, notes = latches.advance(
         memory.latches,
-        heat.trips,
+        (*heat.trips, *seen.trips),
         requests,
-        lambda latch: ceiling.release(latch, plan, verdicts),
+        lambda latch: _release(latch, plan, verdicts, seen.trips),
         now,
     )
     granted = guard.permit(
@@ -148,6 +160,7 @@ def step(
         *_zone_conditions(plan, views),
         *(Condition(latch.code, latch.subject, latch.text) for latch in latched.values()),
         *_clock_conditions(now),
+        *seen.conditions,
         *guessed.conditions,
         *worn.conditions,
         *reports,
@@ -173,8 +186,17 @@ def step(
             vents=granted.vents,
             blind=guessed.memory,
             neighbours=compared.memory,
+            watch=seen.memory,
         ),
     )
+
+
+def _release(
+    latch: Latch, plan: Plan, verdicts: Mapping[str, Verdict], trips: tuple[Condition, ...]
+) -> latches.Release:
+    if latch.code == ceiling.CODE:
+        return ceiling.release(latch, plan, verdicts)
+    return watch.release(latch, trips)
 
 
 def _failed(reports: Sequence[Condition]) -> frozenset[str]:

@@ -246,6 +246,42 @@ class Enable(Checked):
     )
 
 
+# --- inputs --------------------------------------------------------------------------
+
+
+class InputCommon(Checked):
+    tells: Literal["door-open", "mains-present", "contactor-closed", "heater-current"] = Field(
+        description="What is so while the input is active."
+    )
+    of: Id | None = Field(
+        None, description="The zone of a door; the heater of everything else. Without it: of all."
+    )
+    settle_s: float = Field(
+        5.0, ge=1, le=600, description="How long after a switching it may still tell the old state."
+    )
+
+
+class GpioInput(InputCommon):
+    kind: Literal["gpio"]
+    pin: int = Field(ge=0, le=27, description="BCM number, not the header's.")
+    active: Level = Field(
+        strict=False, description="The level that says so; a broken wire should say the worse."
+    )
+    pull: Literal["up", "down", "none"] = Field(
+        "up", description="The pin's own resistor; 'none' where the circuit has one."
+    )
+
+
+class ScriptedInput(InputCommon):
+    kind: Literal["scripted"]
+    file: str = Field(
+        min_length=1, description="CSV of seconds,active; an empty active is an unreadable one."
+    )
+
+
+Input = Annotated[GpioInput | ScriptedInput, Field(discriminator="kind")]
+
+
 # --- zones ---------------------------------------------------------------------------
 
 
@@ -327,6 +363,55 @@ class Plant(Checked):
         if self.min_c is not None:
             return self.min_c
         return None if self.rating is None else minimum_c(self.rating)
+
+
+# --- does the heat arrive? -----------------------------------------------------------
+
+
+class Watch(Checked):
+    """When heat that does not arrive, or does not end, is told.
+
+    The defaults are for a house nobody described. Where `house` is written, what is not
+    written here follows its figures (control/watching/thresholds.py).
+    """
+
+    response_within_s: float = Field(
+        1800.0, ge=300, le=14_400, description="So long on without effect: heat does not arrive."
+    )
+    response_rise_k: DiffK = Field(
+        0.5, ge=0.2, le=5, description="The least effect, over where it was when heat came on."
+    )
+    stuck_after_s: float = Field(
+        1800.0, ge=600, le=14_400, description="So long off before a rise is held against heat."
+    )
+    stuck_rise_k: DiffK = Field(
+        2.0, ge=1, le=30, description="A rise in the dark without heat that means a stuck contact."
+    )
+    stuck_lift_k: DiffK = Field(
+        18.0, ge=5, le=60, description="Above outdoors after two dark unheated hours: the same."
+    )
+    limit_duty: float = Field(
+        0.95, ge=0.5, le=1, description="Share of the time on that counts as all a heater can do."
+    )
+    limit_after_s: float = Field(
+        10_800.0, ge=1800, le=43_200, description="So long at that, and still too cold: told."
+    )
+    runaway_k_per_min: float = Field(
+        2.0, ge=0.5, le=20, description="A rise as fast as this locks every heater out."
+    )
+    runaway_for_s: float = Field(
+        60.0, ge=30, le=600, description="Once it has lasted so long; three times that by day."
+    )
+    displaced_k: DiffK = Field(
+        1.0, ge=0.3, le=5, description="A probe this near the outdoor one reads like outdoors."
+    )
+    displaced_after_s: float = Field(
+        10_800.0, ge=1800, le=43_200, description="Once it has done so for so long."
+    )
+    door_fall_k: DiffK = Field(
+        3.0, ge=1, le=20, description="A fall in the dark that only an open door explains."
+    )
+    door_within_s: float = Field(300.0, ge=120, le=1800, description="And within so long.")
 
 
 # --- the modelled house --------------------------------------------------------------
@@ -428,6 +513,9 @@ class Settings(Checked):
         default_factory=dict, description="Vents moved by a motor, by names you choose."
     )
     enable: Enable | None = Field(None, description="The line that says the keeper is well.")
+    inputs: dict[Id, Input] = Field(
+        default_factory=dict, description="Contacts that tell how things are, by names you choose."
+    )
     gpio: Gpio = Field(default_factory=lambda: Gpio(), description="How the board's pins are held.")
     night: Night = Field(
         default_factory=lambda: Night.model_validate({}), description="When night setpoints hold."
@@ -437,6 +525,9 @@ class Settings(Checked):
     )
     plants: tuple[Plant, ...] = Field(
         (), strict=False, description="Who lives there, and what each can stand."
+    )
+    watch: Watch = Field(
+        default_factory=lambda: Watch(), description="When missing or unending heat is told."
     )
     house: House = Field(
         default_factory=lambda: House(), description="The modelled house, for playing it through."

@@ -27,6 +27,7 @@ _UNITS = (
     ("latitude", "degrees"),
     ("longitude", "degrees"),
     ("hz", "hertz"),
+    ("_k_per_min", "kelvin per minute"),
 )
 
 PATTERN_WORDS = {

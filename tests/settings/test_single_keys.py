@@ -154,8 +154,8 @@ FAULTS = {
     "a key that belongs nowhere": (
         ("poll_s: 10", "poll_s: 10\nzzz: 1"),
         "house.yaml:6:1  zzz: found an unknown key; allowed site, poll_s, probes, onewire,"
-        " outputs, vents, enable, gpio, night, zones, plants, house, tariff, broker, journal,"
-        " folders",
+        " outputs, vents, enable, inputs, gpio, night, zones, plants, watch, house, tariff,"
+        " broker, journal, folders",
     ),
     "a name with a blank and capitals": (
         ("  name: orchard", "  name: Orchard House"),

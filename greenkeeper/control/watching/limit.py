@@ -1,0 +1,62 @@
+"""A heater that gives all it can, and it is not enough.
+
+Lives here: telling so while there is time to lay covers, and what it means for the rest
+of the night. Does not live here: a heater that gives nothing (response.py).
+"""
+
+from collections.abc import Iterator
+
+from greenkeeper.control.watching.parts import HeaterPart
+from greenkeeper.control.watching.trail import Look
+from greenkeeper.model import Condition, ZoneView
+from greenkeeper.units import shown_c
+
+CODE = "heater-at-limit"
+
+# "What if" is told for a night that gets this much colder yet.
+_COLDER_K = 3.0
+
+
+def find(look: Look, silent: frozenset[str]) -> Iterator[Condition]:
+    """silent: heaters whose heat does not arrive at all."""
+    after_s = look.plan.limits.limit_after_s
+    if not look.reaches_back(after_s):
+        return
+    then = look.at(look.now_s - after_s)
+    for heater in look.plan.heaters:
+        on_s = look.now.on_s[heater.place] - then.on_s[heater.place]
+        share = on_s / (look.now_s - then.mono_s)
+        if share < look.plan.limits.limit_duty or heater.name in silent:
+            continue
+        coldest = _coldest(heater, look)
+        if coldest is not None:
+            yield Condition(CODE, heater.name, _text(look, heater, coldest, share))
+
+
+def _coldest(heater: HeaterPart, look: Look) -> ZoneView | None:
+    """The zone furthest below its setpoint, if one is below."""
+    found, lacks_k = None, 0.0
+    for index in heater.zones:
+        view = look.views[index]
+        if view.coldest_c is not None and view.heat_setpoint_c is not None:
+            short_k = view.heat_setpoint_c - view.coldest_c
+            if short_k > lacks_k:
+                found, lacks_k = view, short_k
+    return found
+
+
+def _text(look: Look, heater: HeaterPart, view: ZoneView, share: float) -> str:
+    hours = look.plan.limits.limit_after_s / 3600.0
+    # The two are known: _coldest found the zone by them.
+    now_c, setpoint_c = view.coldest_c or 0.0, view.heat_setpoint_c or 0.0
+    text = (
+        f"{heater.name} on for {share:.0%} of {hours:g} h, and {view.coldest_probe} is at "
+        f"{shown_c(now_c)} instead of {shown_c(setpoint_c)}"
+    )
+    outdoor_c = look.outdoor_c(look.now)
+    if outdoor_c is None:
+        return text
+    return (
+        f"{text}: it holds {now_c - outdoor_c:.0f} K above outdoors; at "
+        f"{shown_c(outdoor_c - _COLDER_K)} there expect {shown_c(now_c - _COLDER_K)} here"
+    )

@@ -1,0 +1,191 @@
+"""Heat that was switched on: does it arrive?
+
+Lives here: the runs of every heater, and the verdict that one has no effect. Does not
+live here: contacts that know for certain (contacts.py), and a heater that works and is
+too small (limit.py).
+
+What would the house have done without this heat? Nobody knows, so two things are asked
+that no guess at it can mend:
+  1. A heater that was on for half the time at most until now has strength to spare. On
+     without a pause for response_within_s, it has made the house warmer, or is just doing
+     so, or it gives no heat.
+  2. A heater that was already hard at work may meet a gale. Wind takes up to a quarter of
+     what the house holds above outdoors within the hour; the loss of all heat takes more
+     than a third, in houses whose mass is coupled three times as strongly as they leak.
+"""
+
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import NamedTuple
+
+from greenkeeper.control.watching.parts import HeaterPart
+from greenkeeper.control.watching.trail import Look, changes_k, temps
+from greenkeeper.model import Condition, Minute, Silence, Spell
+from greenkeeper.units import shown_c
+
+CODE = "no-response"
+
+_PAUSE_S = 180.0  # a heater off for less is in the same run
+_BEFORE_S = 7200.0  # how far back its duty before a run is asked
+_LEAST_BEFORE_S = 3000.0
+_SPARE_DUTY = 0.5
+
+_STILL_S = 600.0
+_STILL_K = 0.07  # one step of the usual probe is no rise
+
+# Of a fall outdoors so much reaches a closed house in half an hour, in the leakiest of ours.
+_OUTDOOR_SHARE = 0.7
+
+_DROP_SHARE = 1.0 / 3.0
+_LEAST_DROP_K = 1.5
+_BLIND_DROP_K = 4.0  # without an outdoor probe
+_DROP_AFTER_S = 600.0
+_DROP_WITHIN_S = 3.0 * 3600.0
+_DROP_DUTY = 0.9
+
+_UNSURE_DROP_K = 1.0
+
+# A heater that was not needed for so long is no longer held to be silent.
+_FORGOTTEN_S = 86_400.0
+
+_NOTHING: Mapping[str, Spell] = MappingProxyType({})
+_NOBODY: Mapping[str, Silence] = MappingProxyType({})
+
+
+class Responses(NamedTuple):
+    spells: Mapping[str, Spell]
+    silent: Mapping[str, Silence]
+    conditions: tuple[Condition, ...]
+
+
+def follow(
+    look: Look,
+    spells: Mapping[str, Spell],
+    silent: Mapping[str, Silence],
+    excused: frozenset[str],
+) -> Responses:
+    """excused: heaters whose silence a contact explains already."""
+    runs = {
+        heater.name: run
+        for heater in look.plan.heaters
+        if (run := _run(heater, look, spells.get(heater.name))) is not None
+    }
+    quiet = {
+        heater.name: silence
+        for heater in look.plan.heaters
+        if heater.name not in excused
+        and (silence := _silence(heater, look, runs.get(heater.name), silent.get(heater.name)))
+    }
+    return Responses(
+        runs or _NOTHING,
+        quiet or _NOBODY,
+        tuple(Condition(CODE, name, each.text) for name, each in quiet.items()),
+    )
+
+
+def _run(heater: HeaterPart, look: Look, run: Spell | None) -> Spell | None:
+    state = look.outputs[heater.name]
+    if not state.on:
+        return run if look.now_s - state.since_s < _PAUSE_S else None
+    if run is not None:
+        return run
+    began = _last_before(look, state.since_s)
+    before = look.at(began.mono_s - _BEFORE_S)
+    passed_s = began.mono_s - before.mono_s
+    if passed_s < _LEAST_BEFORE_S:
+        return Spell(began, None)
+    return Spell(began, (began.on_s[heater.place] - before.on_s[heater.place]) / passed_s)
+
+
+def _last_before(look: Look, mono_s: float) -> Minute:
+    """The house as it was last seen before this moment."""
+    return next((each for each in reversed(look.minutes) if each.mono_s <= mono_s), look.minutes[0])
+
+
+def _silence(
+    heater: HeaterPart, look: Look, run: Spell | None, before: Silence | None
+) -> Silence | None:
+    if before is not None:
+        return None if _over(heater, look, run, before) else before
+    if run is None or not look.outputs[heater.name].on:
+        return None
+    on_s = look.now.on_s[heater.place] - run.began.on_s[heater.place]
+    changes = changes_k(heater.probes, run.began, look.now)
+    if not changes:
+        return None
+    rise_k = max(changes)
+    if not (_no_effect(heater, look, run, on_s, rise_k) or _dropped(heater, look, run, on_s)):
+        return None
+    return Silence(_text(heater, look, run, on_s), look.now_s)
+
+
+def _no_effect(heater: HeaterPart, look: Look, run: Spell, on_s: float, rise_k: float) -> bool:
+    within_s = heater.limits.response_within_s
+    if on_s < within_s or (run.duty_before is not None and run.duty_before > _SPARE_DUTY):
+        return False
+    explained_k = _OUTDOOR_SHARE * max(0.0, -look.outdoor_change_k(run.began))
+    rise_k += explained_k
+    if run.duty_before is None:
+        # Just started: whether it has strength to spare is not known. Only a clear fall counts.
+        return on_s >= 2.0 * within_s and rise_k <= -_UNSURE_DROP_K and _still(heater, look)
+    return rise_k < heater.limits.response_rise_k and _still(heater, look)
+
+
+def _still(heater: HeaterPart, look: Look) -> bool:
+    """It is not getting warmer just now."""
+    changes = changes_k(heater.probes, look.at(look.now_s - _STILL_S), look.now)
+    return bool(changes) and max(changes) <= _STILL_K
+
+
+def _dropped(heater: HeaterPart, look: Look, run: Spell, on_s: float) -> bool:
+    if on_s < _DROP_AFTER_S:
+        return False
+    now = look.now
+    for then in look.since(max(run.began.mono_s, look.now_s - _DROP_WITHIN_S)):
+        on_share_s = now.on_s[heater.place] - then.on_s[heater.place]
+        if on_share_s < _DROP_DUTY * (now.mono_s - then.mono_s):
+            continue
+        changes = changes_k(heater.probes, then, now)
+        if not changes:
+            continue
+        drop_k = -max(changes) - max(0.0, -look.outdoor_change_k(then))
+        if drop_k < _LEAST_DROP_K:
+            continue
+        lift_k = look.lift_k(heater.probes, then)
+        if drop_k >= (_BLIND_DROP_K if lift_k is None else _DROP_SHARE * lift_k):
+            return True
+    return False
+
+
+def _over(heater: HeaterPart, look: Look, run: Spell | None, silence: Silence) -> bool:
+    """Heat was seen to arrive since, or has not been wanted for a day."""
+    state = look.outputs[heater.name]
+    if not state.on:
+        return look.now_s - max(state.since_s, silence.since_s) >= _FORGOTTEN_S
+    if run is None or (look.darkness_known and look.dark_since_s is None):
+        return False  # by day the sun may warm it
+    began_s = max(run.began.mono_s, silence.since_s)
+    return any(
+        min(changes) - max(0.0, look.outdoor_change_k(then)) >= heater.limits.response_rise_k
+        for then in look.since(began_s)
+        if (changes := changes_k(heater.probes, then, look.now))
+    )
+
+
+def _text(heater: HeaterPart, look: Look, run: Spell, on_s: float) -> str:
+    coldest = min(heater.probes, key=lambda probe: _or_warm(look.now.temps_c[probe]))
+    now_c = look.now.temps_c[coldest]
+    then_c = run.began.temps_c[coldest]
+    name = look.plan.probes[coldest]
+    course = f"is at {shown_c(now_c)}" if now_c is not None else "is not trusted"
+    if now_c is not None and then_c is not None:
+        course = f"went from {shown_c(then_c)} to {shown_c(now_c)}"
+    outdoors = "".join(
+        f", outdoors {shown_c(each)}"
+        for each in temps(() if look.plan.outdoor is None else (look.plan.outdoor,), look.now)
+    )
+    return f"{heater.name} on for {on_s / 60.0:.0f} min, and {name} {course}{outdoors}"
+
+
+def _or_warm(temp_c: float | None) -> float:
+    return float("inf") if temp_c is None else temp_c

@@ -1,0 +1,113 @@
+"""Heat that was switched off: does it end?
+
+Lives here: the verdict, from temperatures alone, that something heats although no heater
+is commanded on. Does not live here: contacts that know for certain (contacts.py), and
+the latch that follows (latches.py).
+
+Sun, a mild wind, a vent that closes and a door shut again all warm a house without a
+heater. So it is asked only in the dark, some time after the last heat, the last cooling
+and the last open door, and what the outdoor probe explains is left out. By day nothing
+is said: ten kelvin in ten minutes is an ordinary spring morning.
+"""
+
+import math
+from collections.abc import Iterator
+
+from greenkeeper.control.watching.parts import HeaterPart
+from greenkeeper.control.watching.trail import Look, changes_k, temps
+from greenkeeper.model import Condition, Minute
+from greenkeeper.units import shown_c
+
+CODE = "stuck-on"
+
+# After the sun is gone, cooling has stopped or a door was shut, the air first finds its way
+# back to what the mass has stored.
+_SETTLE_S = 1800.0
+_BACK_S = 7200.0
+_LEAST_S = 600.0
+
+# Wind that drops and a sky that clouds over lift an unheated house by a tenth of what it
+# stands above outdoors: its mass warms the air, which then loses less.
+_LIFT_SHARE = 0.1
+
+# Outdoor air that got warmer an hour ago is still warming the house.
+_OUTDOOR_BACK_S = 3600.0
+
+# Without an outdoor probe a warm front is not seen: the rise must be greater than its own.
+_UNSEEN_OUTDOORS_K = 4.0
+
+_FALLING_S = 600.0
+_FALLING_K = 0.2
+
+_LONG_S = 7200.0  # dark, unheated and unaired for so long: what is left is the mass's
+
+
+def find(look: Look, door_s: float | None) -> Iterator[Condition]:
+    """door_s: when a door was last thought to be open; None: not within memory.
+
+    One at most: heat wanders from zone to zone, and one latch locks all heaters anyway.
+    """
+    heaters = look.plan.heaters
+    if look.dark_since_s is None or not heaters:
+        return
+    off_s = min(look.off_s(heater) for heater in heaters)
+    if off_s < min(heater.limits.stuck_after_s for heater in heaters):
+        return
+    quiet_s = max(look.dark_since_s, look.aired_s or 0.0, door_s or 0.0)
+    start_s = max(look.now_s - off_s, quiet_s + _SETTLE_S, look.now_s - _BACK_S)
+    for heater in heaters:
+        text = None
+        if off_s >= heater.limits.stuck_after_s and look.now_s - start_s >= _LEAST_S:
+            text = _rising(heater, look, start_s, off_s)
+        if text is None and min(off_s, look.now_s - quiet_s) >= _LONG_S:
+            text = _too_warm(heater, look)
+        if text is not None:
+            yield Condition(CODE, heater.name, text)
+            return
+
+
+def _rising(heater: HeaterPart, look: Look, start_s: float, off_s: float) -> str | None:
+    """Every probe that can be trusted has to rise: one alone may lie in a warm hand."""
+    rise_k = max(_rise_k(heater, look, then) for then in look.since(start_s))
+    if rise_k < heater.limits.stuck_rise_k:
+        return None
+    lift_k = look.lift_k(heater.probes, look.now)
+    explained_k = _UNSEEN_OUTDOORS_K
+    if lift_k is not None:
+        explained_k = _LIFT_SHARE * max(0.0, lift_k) + _outdoor_rise_k(look, start_s)
+    if rise_k < heater.limits.stuck_rise_k + explained_k:
+        return None
+    if _rise_k(heater, look, look.at(look.now_s - _FALLING_S)) < -_FALLING_K:
+        return None
+    return (
+        f"{_names(heater, look)} rose by {rise_k:.1f} K in the dark, to "
+        f"{shown_c(max(temps(heater.probes, look.now)))}, though {heater.name} has been off "
+        f"for {off_s / 60.0:.0f} min"
+    )
+
+
+def _too_warm(heater: HeaterPart, look: Look) -> str | None:
+    outdoor_c = look.outdoor_c(look.now)
+    inside = list(temps(heater.probes, look.now))
+    if outdoor_c is None or not inside:
+        return None
+    lift_k = min(inside) - outdoor_c
+    if lift_k < look.plan.limits.stuck_lift_k:
+        return None
+    return (
+        f"{_names(heater, look)} at {shown_c(min(inside))}, {lift_k:.0f} K above outdoors, after "
+        f"two dark hours with {heater.name} off"
+    )
+
+
+def _rise_k(heater: HeaterPart, look: Look, then: Minute) -> float:
+    return min(changes_k(heater.probes, then, look.now), default=-math.inf)
+
+
+def _outdoor_rise_k(look: Look, start_s: float) -> float:
+    changes = (look.outdoor_change_k(then) for then in look.since(start_s - _OUTDOOR_BACK_S))
+    return max(0.0, *changes)
+
+
+def _names(heater: HeaterPart, look: Look) -> str:
+    return ", ".join(look.plan.probes[probe] for probe in heater.probes)

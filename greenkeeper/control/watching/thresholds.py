@@ -1,0 +1,134 @@
+"""How far watch lets things go, worked out once from the settings.
+
+Lives here: the figures of the `watch` settings, and the same figures worked out from the
+house's own where it is described. Does not live here: any temperature of the moment.
+
+A described house gives better figures than the defaults, so they take their place; what
+the owner wrote under `watch` stands above both. The reasoning is linear physics of one
+air and one mass, as in the modelled house: with the loss L and the coupling M of air to
+mass in W/K and the air's capacity C, air follows a heater of P watts by P/(L+M) kelvin
+within a few times C/(L+M) seconds; what the mass does takes hours and is not waited for.
+"""
+
+import math
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from greenkeeper.settings.schema import House, Settings, Watch
+
+# After twice its time constant the air has gone 86 % of its way.
+_CONSTANTS_WAITED = 2.0
+
+# Heat is missed, or held to be stuck, at a quarter of its full effect: a heater on for half
+# the time has the other half to spare, and a stiff wind takes half of that.
+_EFFECT_SHARE = 0.25
+
+# A rise or a fall this much above the fastest a healthy house can make is none of its own.
+_BEYOND_HEALTHY = 1.4
+
+
+class HeaterLimits(NamedTuple):
+    """What depends on the heater's power as well."""
+
+    response_within_s: float
+    response_rise_k: float
+    stuck_after_s: float
+    stuck_rise_k: float
+
+
+class Limits(NamedTuple):
+    """What holds for the whole house."""
+
+    stuck_lift_k: float
+    limit_duty: float
+    limit_after_s: float
+    runaway_k_per_s: float
+    runaway_for_s: float
+    displaced_k: float
+    displaced_after_s: float
+    door_fall_k: float
+    door_within_s: float
+
+
+def limits_of(settings: Settings, heaters_w: Mapping[str, float | None]) -> Limits:
+    """heaters_w: the power of every heater; None where nobody stated it."""
+    watch = settings.watch
+    house = described(settings)
+    runaway_k_per_min, door_fall_k = watch.runaway_k_per_min, watch.door_fall_k
+    if house is not None and None not in heaters_w.values():
+        power_w = sum(each or 0.0 for each in heaters_w.values())
+        if "runaway_k_per_min" not in watch.model_fields_set:
+            runaway_k_per_min = max(runaway_k_per_min, 60.0 * fastest_rise_k_per_s(house, power_w))
+        if "door_fall_k" not in watch.model_fields_set:
+            door_fall_k = max(door_fall_k, deepest_fall_k(house, power_w, watch.door_within_s))
+    return Limits(
+        stuck_lift_k=watch.stuck_lift_k,
+        limit_duty=watch.limit_duty,
+        limit_after_s=watch.limit_after_s,
+        runaway_k_per_s=runaway_k_per_min / 60.0,
+        runaway_for_s=watch.runaway_for_s,
+        displaced_k=watch.displaced_k,
+        displaced_after_s=watch.displaced_after_s,
+        door_fall_k=door_fall_k,
+        door_within_s=watch.door_within_s,
+    )
+
+
+def heater_limits(settings: Settings, power_w: float | None) -> HeaterLimits:
+    watch = settings.watch
+    house = described(settings)
+    stated = HeaterLimits(
+        watch.response_within_s, watch.response_rise_k, watch.stuck_after_s, watch.stuck_rise_k
+    )
+    if house is None or power_w is None:
+        return stated
+    wait_s = settling_s(house)
+    effect_k = _EFFECT_SHARE * air_gain_k(house, power_w)
+    worked_out = HeaterLimits(
+        response_within_s=_within("response_within_s", wait_s),
+        response_rise_k=_within("response_rise_k", effect_k),
+        stuck_after_s=_within("stuck_after_s", wait_s),
+        stuck_rise_k=_within("stuck_rise_k", effect_k),
+    )
+    written = watch.model_fields_set & set(HeaterLimits._fields)
+    return worked_out._replace(**{name: getattr(stated, name) for name in written})
+
+
+def described(settings: Settings) -> House | None:
+    """The house's figures, if the owner wrote any: the defaults are nobody's house."""
+    return settings.house if "house" in settings.model_fields_set else None
+
+
+def air_gain_k(house: House, power_w: float) -> float:
+    """How much warmer the air gets by this heater before the mass has moved: P/(L+M)."""
+    return power_w / (house.loss_w_per_k + house.mass_w_per_k)
+
+
+def air_constant_s(house: House) -> float:
+    """The time constant of the air between outside and mass: C/(L+M)."""
+    return house.air_kj_per_k * 1000.0 / (house.loss_w_per_k + house.mass_w_per_k)
+
+
+def settling_s(house: House) -> float:
+    """How long after a switching its effect is as good as complete at the probe."""
+    lag_s = house.element_lag_s + house.probe_lag_s
+    return lag_s + _CONSTANTS_WAITED * air_constant_s(house)
+
+
+def fastest_rise_k_per_s(house: House, power_w: float) -> float:
+    """Beyond what these heaters can do to the air: P/C, and a margin."""
+    return _BEYOND_HEALTHY * power_w / (house.air_kj_per_k * 1000.0)
+
+
+def deepest_fall_k(house: House, power_w: float, within_s: float) -> float:
+    """Beyond what the closed house falls when the heaters' whole effect ends at once."""
+    share = 1.0 - math.exp(-within_s / air_constant_s(house))
+    return _BEYOND_HEALTHY * air_gain_k(house, power_w) * share
+
+
+def _within(name: str, value: float) -> float:
+    """A worked-out figure, kept to the range an owner may write."""
+    bounds = Watch.model_fields[name].metadata
+    lowest = next(each.ge for each in bounds if hasattr(each, "ge"))
+    highest = next(each.le for each in bounds if hasattr(each, "le"))
+    return float(min(highest, max(lowest, value)))
