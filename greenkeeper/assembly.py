@@ -40,7 +40,7 @@ from greenkeeper.wear import Wear
 _PROBE_SHARE = 0.8
 
 # Which sections of the settings each part depends on; a change makes that part anew.
-_HARDWARE = ("probes", "onewire", "outputs", "vents", "enable", "gpio", "house", "poll_s")
+_HARDWARE = ("probes", "onewire", "chips", "outputs", "vents", "enable", "gpio", "house", "poll_s")
 _BROKER = ("site", "probes", "outputs", "zones", "plants", "broker", "poll_s")
 _FIXED = ("folders",)
 

@@ -8,9 +8,18 @@ from pathlib import Path
 from greenkeeper.clock import Clock
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.probes import ProbeGroup
+from greenkeeper.probes.chips import Folders, Wanted
+from greenkeeper.probes.kernel import kernel_groups
 from greenkeeper.probes.onewire import onewire_groups
 from greenkeeper.probes.scripted import ScriptedGroup
-from greenkeeper.settings.schema import ModelledProbe, OnewireProbe, ScriptedProbe, Settings
+from greenkeeper.settings.schema import (
+    Chips,
+    KernelProbe,
+    ModelledProbe,
+    OnewireProbe,
+    ScriptedProbe,
+    Settings,
+)
 
 
 def build_groups(
@@ -27,14 +36,26 @@ def build_groups(
     scripts = {
         name: Path(probe.file) for name, probe in probes.items() if isinstance(probe, ScriptedProbe)
     }
+    chips = {
+        name: Wanted(probe.chip, probe.at, probe.channel)
+        for name, probe in probes.items()
+        if isinstance(probe, KernelProbe)
+    }
     folder = Path(settings.onewire.folder)
-    groups: list[ProbeGroup] = [*onewire_groups(roms, folder, settings.onewire.bulk, clock)]
+    groups: list[ProbeGroup] = [
+        *onewire_groups(roms, folder, settings.onewire.bulk, clock),
+        *kernel_groups(chips, folders_of(settings.chips), clock),
+    ]
     if scripts:
         groups.append(ScriptedGroup(scripts, clock))
     if modelled is not None:
         groups.append(modelled)
     _check_modelled(settings, modelled)
     return groups
+
+
+def folders_of(chips: Chips) -> Folders:
+    return Folders(Path(chips.iio_folder), Path(chips.hwmon_folder))
 
 
 def _check_modelled(settings: Settings, modelled: ProbeGroup | None) -> None:

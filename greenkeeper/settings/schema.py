@@ -21,6 +21,8 @@ ID_PATTERN = r"^[a-z0-9]+(-[a-z0-9]+)*$"  # Homie 5 topic IDs, without its odd e
 TIME_PATTERN = r"^([01][0-9]|2[0-3]):[0-5][0-9]$"
 ROM_PATTERN = r"^(10|22|28|3b|42)-[0-9a-f]{12}$"
 CHIP_PATTERN = r"^(auto|/dev/\S+)$"
+CHIP_NAME_PATTERN = r"^[A-Za-z0-9_.,@+-]+$"
+CHIP_PLACE_PATTERN = r"^[A-Za-z0-9_.,:@-]+$"
 CURRENCY_PATTERN = r"^\S{1,5}$"
 HOST_PATTERN = r"^[^\s/]+$"
 
@@ -128,6 +130,24 @@ class OnewireProbe(ProbeCommon):
     )
 
 
+class KernelProbe(ProbeCommon):
+    kind: Literal["kernel"]
+    chip: str = Field(
+        pattern=CHIP_NAME_PATTERN,
+        max_length=60,
+        description="The chip's name as the kernel shows it: 'bme280'.",
+    )
+    at: str | None = Field(
+        None,
+        pattern=CHIP_PLACE_PATTERN,
+        max_length=120,
+        description="Where it sits: '1-0076' is address 0x76 of I2C bus 1.",
+    )
+    channel: int | None = Field(
+        None, ge=0, le=15, description="Which of several, where the chip has more than one."
+    )
+
+
 class ScriptedProbe(ProbeCommon):
     kind: Literal["scripted"]
     file: str = Field(
@@ -142,7 +162,9 @@ class ModelledProbe(ProbeCommon):
     )
 
 
-Probe = Annotated[OnewireProbe | ScriptedProbe | ModelledProbe, Field(discriminator="kind")]
+Probe = Annotated[
+    OnewireProbe | KernelProbe | ScriptedProbe | ModelledProbe, Field(discriminator="kind")
+]
 
 
 class Onewire(Checked):
@@ -153,6 +175,15 @@ class Onewire(Checked):
     )
     bulk: Literal["auto", "off"] = Field(
         "auto", description="'auto': one conversion for all probes where the kernel offers it."
+    )
+
+
+class Chips(Checked):
+    iio_folder: str = Field(
+        "/sys/bus/iio/devices", min_length=1, description="Where the kernel shows its IIO chips."
+    )
+    hwmon_folder: str = Field(
+        "/sys/class/hwmon", min_length=1, description="Where the kernel shows its hwmon chips."
     )
 
 
@@ -505,6 +536,9 @@ class Settings(Checked):
     probes: dict[Id, Probe] = Field(min_length=1, description="What measures, by names you choose.")
     onewire: Onewire = Field(
         default_factory=lambda: Onewire(), description="The bus of the 1-Wire probes."
+    )
+    chips: Chips = Field(
+        default_factory=lambda: Chips(), description="The chips that the kernel reads."
     )
     outputs: dict[Id, Output] = Field(
         default_factory=dict, description="What switches, by names you choose."

@@ -35,6 +35,8 @@ PATTERN_WORDS = {
     schema.TIME_PATTERN: "a time from '00:00' to '23:59'",
     schema.ROM_PATTERN: "an id such as 28-0316a2795a01 (family 10, 22, 28, 3b or 42)",
     schema.CHIP_PATTERN: "auto, or a path such as /dev/gpiochip0",
+    schema.CHIP_NAME_PATTERN: "a chip's name such as bme280",
+    schema.CHIP_PLACE_PATTERN: "a place such as 1-0076",
     schema.CURRENCY_PATTERN: "1 to 5 characters, such as EUR",
     schema.HOST_PATTERN: "a name or an address, such as hub.local",
 }

@@ -119,7 +119,7 @@ def _assert_told_plainly(error: SettingsError, text: str) -> None:
         told = str(fault)
         assert 0 <= fault.line <= lines
         assert told.count("\n") <= 1
-        assert max(map(len, told.split("\n"))) < 260
+        assert max(map(len, told.split("\n"))) < 320
         assert not _NOT_OURS.search(fault.sentence + fault.hint), told
         assert told.replace("\n", "").isprintable(), told
 

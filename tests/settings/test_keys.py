@@ -14,7 +14,7 @@ _KEYS = list(walk())
 # Numbers that count nothing: their names need no unit.
 _WITHOUT_UNIT = {
     *("pin", "port", "rated_operations", "blind_duty", "flaky_share", "sun_share", "per_kwh"),
-    "limit_duty",
+    *("limit_duty", "channel"),
 }
 
 

@@ -112,7 +112,7 @@ FAULTS = {
     "a number where a probe belongs": (
         ("left: {kind: onewire, rom: 28-000000000001}", "left: 28"),
         "house.yaml:7:9  probes.left: found 28;"
-        " allowed a group of keys with kind: onewire, scripted or modelled",
+        " allowed a group of keys with kind: onewire, kernel, scripted or modelled",
     ),
     "a key missing": (
         ("heater: {kind: gpio, pin: 17}", "heater: {kind: gpio}"),
@@ -154,7 +154,7 @@ FAULTS = {
     "a key that belongs nowhere": (
         ("poll_s: 10", "poll_s: 10\nzzz: 1"),
         "house.yaml:6:1  zzz: found an unknown key; allowed site, poll_s, probes, onewire,"
-        " outputs, vents, enable, inputs, gpio, night, zones, plants, watch, house, tariff,"
+        " chips, outputs, vents, enable, inputs, gpio, night, zones, plants, watch, house, tariff,"
         " broker, journal, folders",
     ),
     "a name with a blank and capitals": (

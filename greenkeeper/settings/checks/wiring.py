@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from greenkeeper.settings.checks.finding import Finding, written
 from greenkeeper.settings.faults import Path, number
-from greenkeeper.settings.schema import GpioOutput, OnewireProbe, Output, Settings
+from greenkeeper.settings.schema import GpioOutput, KernelProbe, OnewireProbe, Output, Settings
 
 QUIET_PINS = "12, 13, 16, 17 or 22 to 27"
 
@@ -116,7 +116,8 @@ def _pretended(settings: Settings) -> Iterator[Finding]:
     """Where a real thing meets a pretended one, and somebody may not have noticed."""
     if settings.gpio.backend == "mock" and any(_relays(settings)):
         yield Finding(("gpio", "backend"), "mock: no relay is really switched")
-    real = {name for name, probe in settings.probes.items() if isinstance(probe, OnewireProbe)}
+    wired = OnewireProbe | KernelProbe
+    real = {name for name, probe in settings.probes.items() if isinstance(probe, wired)}
     for zone_id, zone in settings.zones.items():
         for mode, part in (("heat", zone.heat), ("cool", zone.cool)):
             output = settings.outputs.get(part.output) if part is not None else None
