@@ -349,6 +349,7 @@ class Memory(NamedTuple):
     vents: Mapping[str, VentMemory] = MappingProxyType({})
     blind: Mapping[str, BlindMemory] = MappingProxyType({})  # by zone
     watch: WatchMemory = WatchMemory()
+    views: tuple[ZoneView, ...] = ()  # as they were; empty: to be worked out afresh
 
 
 class Tick(NamedTuple):

@@ -76,47 +76,51 @@ def permit(
     A blind zone's wish is off, with an urgency of minus infinity. locked is the reason no
     heater may run, or None. failed names the outputs that could not be switched.
     """
-    wants = {output.name: combine(output.name, wishes) for output in plan.outputs}
-    before = {name: _lapsed(state, now) for name, state in memory.outputs.items()}
-    heat_asked = locked is None and any(
-        wants[output.name].on for output in plan.outputs if output.mode is Mode.HEAT
-    )
+    before = _as_they_are(memory.outputs, now)
+    wants: dict[str, Want] = {}
+    heat_asked = False
+    running: set[Mode] = set()
+    for output in plan.outputs:
+        want = wants[output.name] = combine(output.name, wishes)
+        if want.on and locked is None and output.mode is Mode.HEAT:
+            heat_asked = True
+        if before[output.name].on:
+            running.add(output.mode)
     scene = Scene(before, wants, {}, locked, heat_asked, failed, now)
     notes: list[Condition] = []
-    running = {output.mode for output in plan.outputs if before[output.name].on}
 
     # First what is on: it stays or goes. Then the vents, because heat waits for them. Only
     # then what is off may start, heat before cooling, so that a start always sees what
     # really runs in this tick. What goes with the heat follows it.
-    for output in plan.outputs:
-        if before[output.name].on:
-            scene.ruled[output.name] = _keep(output, scene, notes)
+    if running:
+        for output in plan.outputs:
+            if before[output.name].on:
+                scene.ruled[output.name] = _keep(output, scene, notes)
     places, ends_s = memory.vents, _NO_ENDS
     if plan.gear.vents:
         places, ends_s = _move_vents(plan, wishes, memory, scene)
-    ajar = _not_closed(plan, memory.vents, places, failed)
+    ajar = _not_closed(plan, memory.vents, places, failed) if plan.gear.vents else None
     awaited = _start_all(plan, scene, running, ajar)
     for isolator in plan.gear.isolators:
         scene.ruled[isolator.name] = isolators.rule(isolator, scene, awaited)
     for companion in plan.gear.companions:
         scene.ruled[companion.name] = companions.rule(companion, scene)
 
-    until_s = now.mono_s + plan.lease_s
-    after = {
-        name: _remember(state, *scene.ruled[name], min(until_s, ends_s.get(name, until_s)), now)
-        for name, state in before.items()
-    }
+    after = _remember(scene, ends_s, now.mono_s + plan.lease_s)
     return Grant(_commands(after, ends_s), after, places, notes)
 
 
-def _lapsed(state: OutputMemory, now: Now) -> OutputMemory:
+def _as_they_are(outputs: Mapping[str, OutputMemory], now: Now) -> Mapping[str, OutputMemory]:
     """An ON that was not renewed in time has been dropped by the switchboard already.
 
     When exactly is not known here, so its minimum off time counts from now.
     """
-    if state.on and state.until_s is not None and now.mono_s > state.until_s:
-        return state._replace(on=False, since_s=now.mono_s, until_s=None)
-    return state
+    lapsed = {
+        name: state._replace(on=False, since_s=now.mono_s, until_s=None)
+        for name, state in outputs.items()
+        if state.until_s is not None and now.mono_s > state.until_s
+    }
+    return {**outputs, **lapsed} if lapsed else outputs
 
 
 # --- what is on --------------------------------------------------------------------------
@@ -216,7 +220,7 @@ def _not_closed(
 def _start_all(plan: Plan, scene: Scene, running: set[Mode], ajar: str | None) -> set[str]:
     """Rules on all that is off. Returns the isolators some heater waits for, and only for."""
     awaited: set[str] = set()
-    for output in sorted(plan.outputs, key=lambda each: each.mode is Mode.COOL):
+    for output in plan.outputs:
         if not scene.before[output.name].on:
             ruling = _start(output, scene, running, ajar, awaited)
             scene.ruled[output.name] = ruling
@@ -254,14 +258,24 @@ def _start(
 # --- what follows --------------------------------------------------------------------------
 
 
-def _remember(state: OutputMemory, on: bool, reason: str, until_s: float, now: Now) -> OutputMemory:
-    return OutputMemory(
-        on=on,
-        since_s=state.since_s if on is state.on else now.mono_s,
-        until_s=until_s if on else None,
-        reason=reason,
-        operations=state.operations + (on and not state.on),
-    )
+def _remember(scene: Scene, ends_s: Mapping[str, float], until_s: float) -> dict[str, OutputMemory]:
+    """until_s: when an ON lapses that has no end of its own in ends_s."""
+    after: dict[str, OutputMemory] = {}
+    for name, state in scene.before.items():
+        on, reason = scene.ruled[name]
+        was_on, since_s, _, was_reason, operations = state
+        if on:
+            end_s = min(until_s, ends_s.get(name, until_s))
+            if was_on:
+                state = OutputMemory(True, since_s, end_s, reason, operations)
+            else:
+                state = OutputMemory(True, scene.now.mono_s, end_s, reason, operations + 1)
+        elif was_on:
+            state = OutputMemory(False, scene.now.mono_s, None, reason, operations)
+        elif reason != was_reason:
+            state = OutputMemory(False, since_s, None, reason, operations)
+        after[name] = state
+    return after
 
 
 def _commands(
@@ -269,12 +283,14 @@ def _commands(
 ) -> tuple[Command, ...]:
     """An ON that ends where it should end is planned: the switchboard need not tell of it."""
     return tuple(
-        Command(
-            name,
-            state.on,
-            state.until_s,
-            state.reason,
-            planned=name in ends_s and state.until_s == ends_s[name],
-        )
-        for name, state in after.items()
+        [
+            Command(
+                name,
+                state.on,
+                state.until_s,
+                state.reason,
+                name in ends_s and state.until_s == ends_s[name],
+            )
+            for name, state in after.items()
+        ]
     )

@@ -27,10 +27,36 @@ def judge(
     nothing for any reading whatever.
     """
     if reading is not None and reading.taken_s != memory.seen_s:
-        memory = _take_in(reading, memory, plan, now_s)
-        if memory.last_fault is not None or memory.doubt_c is not None:
-            memory = _failure_counted(memory, plan, now_s)
+        if (temp_c := _follows(reading, memory, plan, now_s)) is not None:
+            memory = _good(temp_c, reading.taken_s, memory)
+        else:
+            memory = _take_in(reading, memory, plan, now_s)
+            if memory.last_fault is not None or memory.doubt_c is not None:
+                memory = _failure_counted(memory, plan, now_s)
     return _verdict(memory, plan, now_s), memory
+
+
+def _follows(reading: Reading, memory: ProbeMemory, plan: ProbePlan, now_s: float) -> float | None:
+    """Its temperature, offset applied, if it is near the last good one and that is recent.
+
+    So it is nearly always. After a jump it means that the jump was the error.
+    """
+    taken_s, raw_c, fault, _ = reading
+    if raw_c is None or fault is not None or memory.good_c is None or memory.good_s is None:
+        return None
+    temp_c = raw_c + plan.offset_k
+    follows = (
+        abs(temp_c - memory.good_c) <= plan.jump_k
+        and plan.lowest_c <= temp_c <= plan.highest_c
+        and taken_s - memory.good_s <= plan.stale_s
+        and taken_s <= now_s + _CLOCK_SLACK_S
+    )
+    return temp_c if follows else None
+
+
+def _good(temp_c: float, taken_s: float, before: ProbeMemory) -> ProbeMemory:
+    # By position: this is made for every probe in every tick.
+    return ProbeMemory(temp_c, taken_s, taken_s, None, None, None, None, "", before.failures)
 
 
 def _take_in(reading: Reading, memory: ProbeMemory, plan: ProbePlan, now_s: float) -> ProbeMemory:
@@ -44,13 +70,8 @@ def _take_in(reading: Reading, memory: ProbeMemory, plan: ProbePlan, now_s: floa
     if not plan.lowest_c <= temp_c <= plan.highest_c:
         seen = f"reads {shown_c(temp_c)}, beyond {plan.lowest_c:g} to {plan.highest_c:g} °C"
         return _faulty(memory, reading.taken_s, Fault.OUT_OF_RANGE, seen)
-    if _believable(temp_c, reading.taken_s, memory, plan):
-        return ProbeMemory(
-            good_c=temp_c,
-            good_s=reading.taken_s,
-            seen_s=reading.taken_s,
-            failures=memory.failures,
-        )
+    if _borne_out(temp_c, reading.taken_s, memory, plan):
+        return _good(temp_c, reading.taken_s, memory)
     return _doubted(temp_c, reading.taken_s, memory, plan)
 
 
@@ -64,20 +85,18 @@ def _failure_counted(memory: ProbeMemory, plan: ProbePlan, now_s: float) -> Prob
     return memory._replace(failures=flaky.counted(memory.failures, fault, now_s, plan.flaky_from))
 
 
-def _believable(temp_c: float, taken_s: float, memory: ProbeMemory, plan: ProbePlan) -> bool:
-    """Near the last good one if that is recent; else seen before, and for long enough.
+def _borne_out(temp_c: float, taken_s: float, memory: ProbeMemory, plan: ProbePlan) -> bool:
+    """What does not follow the last good one was seen before, and for long enough.
 
     The first reading of all, and the first after a silence, wait for a second that agrees:
     clones of the usual chip say 25 °C, or their last value, straight after power-up
     (C. Petrich, "Your DS18B20 temperature sensor is likely a fake, counterfeit, clone").
     One that comes back far from where it was must stand as long as any jump.
     """
-    near = memory.good_c is not None and abs(temp_c - memory.good_c) <= plan.jump_k
-    if near and memory.good_s is not None and taken_s - memory.good_s <= plan.stale_s:
-        return True  # also after a jump: then the jump was the error
     if memory.doubt_since_s is None or not _stands(temp_c, taken_s, memory, plan):
         return False
-    confirm_s = 0.0 if near or memory.good_c is None else plan.jump_confirm_s
+    far = memory.good_c is not None and abs(temp_c - memory.good_c) > plan.jump_k
+    confirm_s = plan.jump_confirm_s if far else 0.0
     return taken_s - memory.doubt_since_s >= confirm_s
 
 
@@ -108,9 +127,9 @@ def _verdict(memory: ProbeMemory, plan: ProbePlan, now_s: float) -> Verdict:
                 return Bad(Fault.STALE, seen)
             return Bad(Fault.JUMPED, f"now reads {shown_c(memory.doubt_c)}, not yet confirmed")
     elif memory.good_c is not None and memory.good_s is not None:
-        age_s = max(0.0, now_s - memory.good_s)
+        age_s = now_s - memory.good_s
         if age_s <= plan.stale_s:
-            return Good(memory.good_c, age_s)
+            return Good(memory.good_c, age_s if age_s > 0.0 else 0.0)
     if memory.last_fault is not None:
         return Bad(memory.last_fault, memory.last_detail)
     return Bad(Fault.STALE, _quiet_for(memory, now_s))

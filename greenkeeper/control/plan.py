@@ -78,7 +78,7 @@ class Plan(NamedTuple):
     probes: Mapping[str, ProbePlan]
     must_move: tuple[tuple[str, float], ...]  # probes, and how long they may stand still
     zones: tuple[ZonePlan, ...]
-    outputs: tuple[OutputPlan, ...]  # Invariant: what some zone heats or cools with, each once
+    outputs: tuple[OutputPlan, ...]  # what zones heat with, then what they cool with; each once
     gear: Gear
     guesses: bool  # some zone has a guess
     outdoor: str | None
@@ -188,7 +188,7 @@ def _outputs(settings: Settings, gear: Gear) -> tuple[OutputPlan, ...]:
             modes[zone.heat.output] = Mode.HEAT
         if zone.cool is not None:
             modes[zone.cool.output] = Mode.COOL
-    return tuple(
+    plans = [
         OutputPlan(
             name=name,
             mode=modes[name],
@@ -200,4 +200,5 @@ def _outputs(settings: Settings, gear: Gear) -> tuple[OutputPlan, ...]:
         )
         for name, output in settings.outputs.items()
         if name in modes
-    )
+    ]
+    return tuple(sorted(plans, key=lambda each: each.mode is Mode.COOL))

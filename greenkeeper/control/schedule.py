@@ -5,7 +5,8 @@ kind. Night is a window that is tested afresh each tick, never an alarm set for 
 edges, so a skipped or doubled hour does no harm.
 """
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, tzinfo
+from functools import lru_cache
 
 from greenkeeper.control.plan import Plan, Points
 from greenkeeper.model import Now
@@ -21,11 +22,16 @@ def is_night(plan: Plan, now: Now) -> bool:
     """
     if not now.clock_trusted:
         return True
-    local = datetime.fromtimestamp(now.utc_s, UTC).astimezone(plan.timezone)
-    minute = local.hour * 60 + local.minute
+    minute = _minute_of_day(plan.timezone, int(now.utc_s // 60.0))
     if plan.night_from_minute <= plan.night_to_minute:
         return plan.night_from_minute <= minute < plan.night_to_minute
     return minute >= plan.night_from_minute or minute < plan.night_to_minute
+
+
+@lru_cache(maxsize=16)  # six ticks fall into the same minute
+def _minute_of_day(timezone: tzinfo, utc_minute: int) -> int:
+    local = datetime.fromtimestamp(utc_minute * 60, UTC).astimezone(timezone)
+    return local.hour * 60 + local.minute
 
 
 def setpoint_c(points: Points, night: bool, clock_trusted: bool) -> float:

@@ -31,6 +31,7 @@ from greenkeeper.model import (
     ContactReading,
     Latch,
     Memory,
+    Mode,
     Now,
     OutputMemory,
     Phase,
@@ -89,6 +90,7 @@ def carried_over(memory: Memory, plan: Plan, now: Now, *, outputs_kept: bool = T
         vents=memory.vents if outputs_kept else {},
         # What watch remembers is told by places in the plan: under another it begins anew.
         watch=WatchMemory(),
+        views=(),
     )
 
 
@@ -124,10 +126,7 @@ def step(
     judged, probes = _judge_all(readings, memory, plan, now)
     compared = neighbours.compare(plan, judged, memory.neighbours, now.mono_s)
     verdicts = compared.verdicts
-    night = schedule.is_night(plan, now)
-    views = tuple(
-        zones.view(zone, verdicts, memory.wishes, night, now, compared.alone) for zone in plan.zones
-    )
+    views = _views(plan, compared, memory, now)
     guessed = blind.NONE
     if plan.guesses:
         guessed = blind.guess(plan, views, verdicts, memory, now)
@@ -153,21 +152,23 @@ def step(
         _failed(reports) if reports else guard.NONE_FAILED,
     )
     worn = wear.watch(plan, memory.outputs, granted.outputs, requests)
-    conditions = [
-        *_probe_conditions(verdicts),
-        *compared.conditions,
-        *flaky.conditions(plan, verdicts, probes, now.mono_s),
-        *_zone_conditions(plan, views),
-        *(Condition(latch.code, latch.subject, latch.text) for latch in latched.values()),
-        *_clock_conditions(now),
-        *seen.conditions,
-        *guessed.conditions,
-        *worn.conditions,
-        *reports,
-    ]
+    conditions = _probe_conditions(verdicts)
+    conditions += compared.conditions
+    conditions += flaky.conditions(plan, verdicts, probes, now.mono_s)
+    conditions += _zone_conditions(plan, views)
+    if latched:
+        conditions += [Condition(each.code, each.subject, each.text) for each in latched.values()]
+    conditions += _clock_conditions(now)
+    conditions += seen.conditions
+    conditions += guessed.conditions
+    conditions += worn.conditions
+    conditions += reports
     board, events = alarms.advance(memory.alarms, conditions, now)
-    notes += (*granted.notes, *worn.notes, *_time_notes(memory, plan, now))
-    events += [alarms.event(note, Phase.NOTED, now) for note in notes]
+    notes += granted.notes
+    notes += worn.notes
+    notes += _time_notes(memory, plan, now)
+    if notes:
+        events += [alarms.event(note, Phase.NOTED, now) for note in notes]
     return Tick(
         now=now,
         readings=readings,
@@ -178,7 +179,7 @@ def step(
         memory=Memory(
             probes=probes,
             outputs=worn.outputs,
-            wishes={(wish.zone, wish.mode): wish.on for wish in wishes},
+            wishes=_thermostats(memory, views),
             alarms=board,
             latches=latched,
             last=now,
@@ -187,6 +188,7 @@ def step(
             blind=guessed.memory,
             neighbours=compared.memory,
             watch=seen.memory,
+            views=() if compared.alone else views,
         ),
     )
 
@@ -214,6 +216,26 @@ def _judge_all(
             readings.get(name), memory.probes[name], probe, now.mono_s
         )
     return verdicts, probes
+
+
+def _views(
+    plan: Plan, compared: neighbours.Compared, memory: Memory, now: Now
+) -> tuple[ZoneView, ...]:
+    night = schedule.is_night(plan, now)
+    before = memory.views or (None,) * len(plan.zones)
+    return tuple(
+        [
+            zones.view(zone, compared.verdicts, memory.wishes, night, now, compared.alone, was)
+            for zone, was in zip(plan.zones, before, strict=True)
+        ]
+    )
+
+
+def _thermostats(memory: Memory, views: tuple[ZoneView, ...]) -> Mapping[tuple[str, Mode], bool]:
+    """What every thermostat is at: what it was at, while all zones stand as they did."""
+    if views == memory.views:
+        return memory.wishes
+    return {(wish.zone, wish.mode): wish.on for view in views for wish in view.wishes}
 
 
 def _probe_conditions(verdicts: Mapping[str, Verdict]) -> list[Condition]:

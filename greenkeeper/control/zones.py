@@ -8,6 +8,7 @@ forget what they were doing.
 """
 
 from collections.abc import Iterable, Mapping
+from operator import attrgetter
 from types import MappingProxyType
 from typing import NamedTuple
 
@@ -26,6 +27,9 @@ class Believed(NamedTuple):
         return f"{self.probe} (alone)" if self.alone else self.probe
 
 
+_temp_c = attrgetter("temp_c")
+
+
 def trusted(probes: Iterable[str], verdicts: Mapping[str, Verdict]) -> list[Believed]:
     """The good ones among these probes, coldest first."""
     good = [
@@ -33,7 +37,8 @@ def trusted(probes: Iterable[str], verdicts: Mapping[str, Verdict]) -> list[Beli
         for name in probes
         if isinstance(verdict := verdicts[name], Good)
     ]
-    good.sort(key=lambda each: each.temp_c)
+    if len(good) > 1:
+        good.sort(key=_temp_c)
     return good
 
 
@@ -44,30 +49,39 @@ def view(
     night: bool,
     now: Now,
     alone: Mapping[str, str] = MappingProxyType({}),
+    before: ZoneView | None = None,
 ) -> ZoneView:
-    """How the zone stands, and its wishes. alone: zone -> its probe that stands alone."""
+    """How the zone stands, and its wishes. alone: zone -> its probe that stands alone.
+
+    before: its view in the last tick, if that came of the same plan and nothing stood
+    alone. While all is as it was then, it is the answer again, because a thermostat that
+    is asked twice says the same twice.
+    """
     good = trusted(plan.probes, verdicts)
     if plan.name in alone:
         good = _bounded(good, alone[plan.name], plan.alone_k)
+        before = None
     coldest, warmest = (good[0], good[-1]) if good else (None, None)
     heat_c = _setpoint(plan.heat, night, now)
     cool_c = _setpoint(plan.cool, night, now)
+    facts = (
+        plan.name,
+        coldest and coldest.temp_c,
+        coldest and coldest.probe,
+        warmest and warmest.temp_c,
+        warmest and warmest.probe,
+        schedule.NIGHT if night else schedule.DAY,
+        heat_c,
+        cool_c,
+    )
+    if before is not None and good and before[:-1] == facts:
+        return before
     wishes = []
     if plan.heat is not None and heat_c is not None:
         wishes.append(_wish(plan, Mode.HEAT, plan.heat, heat_c, coldest, was_on))
     if plan.cool is not None and cool_c is not None:
         wishes.append(_wish(plan, Mode.COOL, plan.cool, cool_c, warmest, was_on))
-    return ZoneView(
-        name=plan.name,
-        coldest_c=coldest and coldest.temp_c,
-        coldest_probe=coldest and coldest.probe,
-        warmest_c=warmest and warmest.temp_c,
-        warmest_probe=warmest and warmest.probe,
-        period=schedule.NIGHT if night else schedule.DAY,
-        heat_setpoint_c=heat_c,
-        cool_setpoint_c=cool_c,
-        wishes=tuple(wishes),
-    )
+    return ZoneView(*facts, tuple(wishes))
 
 
 def _bounded(good: list[Believed], lone: str, alone_k: float) -> list[Believed]:
@@ -79,7 +93,7 @@ def _bounded(good: list[Believed], lone: str, alone_k: float) -> list[Believed]:
         for each in good
         if each.probe == lone
     ]
-    return sorted([*others, *counted], key=lambda each: each.temp_c)
+    return sorted([*others, *counted], key=_temp_c)
 
 
 def _setpoint(points: Points | None, night: bool, now: Now) -> float | None:
