@@ -1,13 +1,19 @@
-"""How high the sun stands: one pure function that every room may ask.
+"""Where the sun stands: pure functions that every room may ask.
 
-Lives here: the sun's elevation from time and place. Does not live here: its strength,
-clouds, and what light means to anybody.
+Lives here: the sun's elevation and azimuth from time and place. Does not live here: its
+strength (house/irradiance.py), clouds, and what light means to anybody.
 """
 
 import math
+from typing import NamedTuple
 
 _J2000_UTC_S = 946_728_000.0  # 2000-01-01 12:00 UTC
 _DAY_S = 86_400.0
+
+
+class Position(NamedTuple):
+    elevation_deg: float  # of its centre above the horizon, without refraction
+    azimuth_deg: float  # where it stands, clockwise from north
 
 
 def elevation_deg(utc_s: float, latitude_deg: float, longitude_deg: float) -> float:
@@ -19,14 +25,24 @@ def elevation_deg(utc_s: float, latitude_deg: float, longitude_deg: float) -> fl
     Astronomical Algorithms, 2nd ed., eq. 12.4. Both from memory, and held in
     tests/test_sun.py against published positions.
     """
+    return position(utc_s, latitude_deg, longitude_deg).elevation_deg
+
+
+def position(utc_s: float, latitude_deg: float, longitude_deg: float) -> Position:
+    """Elevation and azimuth; arguments and source as for elevation_deg."""
     days = (utc_s - _J2000_UTC_S) / _DAY_S
     declination, right_ascension = _position(days)
     sidereal = math.radians((280.46061837 + 360.98564736629 * days + longitude_deg) % 360.0)
-    latitude = math.radians(latitude_deg)
-    sine = math.sin(latitude) * math.sin(declination) + math.cos(latitude) * math.cos(
+    latitude, hour_angle = math.radians(latitude_deg), sidereal - right_ascension
+    up = math.sin(latitude) * math.sin(declination) + math.cos(latitude) * math.cos(
         declination
-    ) * math.cos(sidereal - right_ascension)
-    return math.degrees(math.asin(max(-1.0, min(1.0, sine))))
+    ) * math.cos(hour_angle)
+    north = math.cos(latitude) * math.sin(declination) - math.sin(latitude) * math.cos(
+        declination
+    ) * math.cos(hour_angle)
+    east = -math.cos(declination) * math.sin(hour_angle)
+    elevation = math.asin(max(-1.0, min(1.0, up)))
+    return Position(math.degrees(elevation), math.degrees(math.atan2(east, north)) % 360.0)
 
 
 def _position(days: float) -> tuple[float, float]:

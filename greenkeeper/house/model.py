@@ -97,7 +97,7 @@ def advance(
     between temperatures, add up to one: nothing can overshoot what it is drawn to.
     """
     q, air, mass, bench, ridge, outdoor = state
-    out, sun, _ = surroundings  # wind: whose house it is has made it part of the loss
+    out, sun = surroundings.outdoor_c, surroundings.sun_w_m2  # the wind is part of the loss
     (
         (qq, qp),
         (aq, aa, am, ap, ao, asun),

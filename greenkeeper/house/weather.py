@@ -27,6 +27,9 @@ class Surroundings(NamedTuple):
     outdoor_c: float  # of the air
     sun_w_m2: float  # on level ground outside
     wind_m_s: float = USUAL_M_S
+    sky_c: float | None = None  # as warm as the sky looks; None: not known
+    diffuse_w_m2: float | None = None  # how much of the sun comes from all the sky; None: not known
+    ground_c: float | None = None  # of the soil a metre down; None: not known
 
 
 class Weather(Protocol):
