@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 from greenkeeper import __version__, control, folders
 from greenkeeper.broker.client import BrokerClient
+from greenkeeper.broker.exchange import Exchange
 from greenkeeper.clock import Clock
 from greenkeeper.control import Plan
 from greenkeeper.errors import GreenkeeperError
@@ -53,6 +54,7 @@ class Parts(NamedTuple):
     collector: Collector
     switchboard: Switchboard
     journal: JournalWriter | None
+    exchange: Exchange  # what probes and outputs read from the broker and send through it
     broker: BrokerClient | None
     keepsakes: Keepsakes
     wear: Wear
@@ -96,9 +98,11 @@ def assemble(settings_file: Path, settings: Settings, clock: Clock) -> Parts:
     _make_runtime(runtime)
     # Before the first claim: from then on a relay may be left on.
     troubles = _write_down_relays(state, settings)
+    exchange = Exchange()
     collector, switchboard = _hardware(settings, runtime, clock)
     try:
-        journal, broker = _journal(settings, clock), _broker(settings, clock, clock.mono_s())
+        journal = _journal(settings, clock)
+        broker = _broker(settings, clock, clock.mono_s(), exchange)
         return Parts(
             settings_file=settings_file,
             settings=settings,
@@ -107,6 +111,7 @@ def assemble(settings_file: Path, settings: Settings, clock: Clock) -> Parts:
             collector=collector,
             switchboard=switchboard,
             journal=None if isinstance(journal, Condition) else journal,
+            exchange=exchange,
             broker=None if isinstance(broker, Condition) else broker,
             keepsakes=Keepsakes(state / "keepsakes.json"),
             wear=Wear(state / WEAR_FILE),
@@ -169,7 +174,7 @@ def _with_new_journal(parts: Parts, clock: Clock) -> Parts:
 def _with_new_broker(parts: Parts, clock: Clock) -> Parts:
     if parts.broker is not None:
         parts.broker.close()
-    made = _broker(parts.settings, clock, parts.started_s)
+    made = _broker(parts.settings, clock, parts.started_s, parts.exchange)
     troubles = (*_but(parts.troubles, "broker"), *_failures(made))
     return parts._replace(broker=None if isinstance(made, Condition) else made, troubles=troubles)
 
@@ -315,12 +320,14 @@ def _journal(settings: Settings, clock: Clock) -> JournalWriter | Condition:
         return Condition("journal-failing", "journal", f"cannot be begun: {error}")
 
 
-def _broker(settings: Settings, clock: Clock, started_s: float) -> BrokerClient | Condition | None:
+def _broker(
+    settings: Settings, clock: Clock, started_s: float, exchange: Exchange
+) -> BrokerClient | Condition | None:
     """Or why there is none: no file handles for its bell, say."""
     if settings.broker is None:
         return None
     try:
-        client = BrokerClient(settings, clock, __version__, started_s=started_s)
+        client = BrokerClient(settings, clock, __version__, started_s=started_s, exchange=exchange)
     except Exception as error:  # noqa: BLE001 - control never depends on the broker
         return Condition("broker-lost", "broker", f"its client cannot be made: {error}")
     client.start()

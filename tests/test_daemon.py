@@ -7,6 +7,7 @@ import pytest
 
 from greenkeeper import control, daemon
 from greenkeeper.assembly import HardwareRefusedError, Parts
+from greenkeeper.broker.exchange import Exchange
 from greenkeeper.clock import HandClock
 from greenkeeper.daemon import Keeper
 from greenkeeper.errors import GreenkeeperError
@@ -86,6 +87,7 @@ class Rig:
             collector=Collector([self.course], self.clock, 5.0),
             switchboard=Switchboard(self.drivers, self.clock),
             journal=self.journal,
+            exchange=Exchange(),
             broker=None,
             keepsakes=Keepsakes(tmp_path / "keepsakes.json"),
             wear=Wear(tmp_path / "wear.json"),

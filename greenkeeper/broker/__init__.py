@@ -5,6 +5,7 @@
     keeper.py        what this keeper shows: settings -> device, Tick -> topic table
     session.py       what has to be said on one connection, and in which order
     link.py          one MQTT connection, the only module that knows paho-mqtt
+    exchange.py      what probes and outputs read from the broker and send through it
     bell.py          what ends a wait on a connection
     conversation.py  one session kept alive over one link
     pace.py          how patient the client is

@@ -22,6 +22,7 @@ import structlog
 
 from greenkeeper.broker import access, refusals
 from greenkeeper.broker.conversation import Conversation, Desk
+from greenkeeper.broker.exchange import Exchange
 from greenkeeper.broker.keeper import KeeperDevice
 from greenkeeper.broker.link import V5, V311, Link, LinkError, Target
 from greenkeeper.broker.pace import Backoff, Pace, usual_pace
@@ -44,9 +45,11 @@ class BrokerClient:
         *,
         started_s: float | None = None,
         pace: Pace | None = None,
+        exchange: Exchange | None = None,
     ) -> None:
         """version: this program's own. clock: the one the ticks are stamped with.
 
+        exchange: what other rooms read and send over this connection.
         started_s: monotonic second of the keeper's start, if this client is not its first.
         Raises ValueError without broker settings.
         """
@@ -56,7 +59,7 @@ class BrokerClient:
         began_s = clock.mono_s() if started_s is None else started_s
         self._device = KeeperDevice(settings, program=version, started_s=began_s)
         self._pace = pace or usual_pace(settings.poll_s, settings.broker.keepalive_s)
-        self._desk = Desk()
+        self._desk = Desk(exchange or Exchange())
         self._thread: threading.Thread | None = None
         self._trouble: Condition | None = None
         self._protocol = V5
@@ -76,7 +79,8 @@ class BrokerClient:
     def conditions(self) -> tuple[Condition, ...]:
         """What is wrong with the broker at this moment, if anything."""
         trouble = self._trouble
-        return () if trouble is None else (trouble,)
+        own = () if trouble is None else (trouble,)
+        return (*own, *self._desk.exchange.conditions())
 
     def close(self) -> None:
         """Say goodbye and end the thread. Safe to call twice. Takes close_s at the most: a
@@ -103,7 +107,9 @@ class BrokerClient:
         try:
             while not self._desk.closing:
                 wait_s = self._connect_once()
-                self._desk.bell.wait(wait_s)
+                self._desk.bell.hush()
+                if not self._desk.closing:  # asked after the hush: its ring may be gone
+                    self._desk.bell.wait(wait_s)
         finally:
             if self._desk.closing:
                 self._desk.bell.close()  # close() may have given up waiting long ago

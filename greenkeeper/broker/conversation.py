@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable
 
 from greenkeeper.broker import refusals
 from greenkeeper.broker.bell import Bell
+from greenkeeper.broker.exchange import Exchange
 from greenkeeper.broker.keeper import KeeperDevice
 from greenkeeper.broker.link import (
     V5,
@@ -22,6 +23,7 @@ from greenkeeper.broker.link import (
     Link,
     LinkError,
     Refused,
+    Subscribed,
 )
 from greenkeeper.broker.pace import Pace
 from greenkeeper.broker.session import LARGEST_BYTES, Session, Stage
@@ -34,8 +36,9 @@ _HEADER_BYTES = 16  # of a PUBLISH, without topic and payload, generously
 class Desk:
     """What control and the broker's thread share. Each field is written by one side only."""
 
-    def __init__(self) -> None:
-        self.bell = Bell()  # rung by control, to stop
+    def __init__(self, exchange: Exchange) -> None:
+        self.exchange = exchange
+        self.bell = Bell()  # rung to stop, and when the exchange has something to send
         self.closing = False  # by control
         self.tick: Tick | None = None  # by control: the newest, nothing else is kept
         self.laid_s = 0.0  # by control: when it was laid down
@@ -64,6 +67,8 @@ class Conversation:
         self._session: Session | None = None
         self._shown: tuple[Tick, bool] | None = None  # what the session was last offered
         self._greeted = False
+        self._read: frozenset[str] = frozenset()  # of the exchange's topics
+        self._posted: set[str] = set()  # topics with a message of the exchange under way
         now_s = time.monotonic()
         self._heard_s = self._next_beat_s = self._insisted_s = now_s
 
@@ -77,16 +82,19 @@ class Conversation:
                 self._go_on(link)
             self._leave(link)
         finally:
+            self._desk.exchange.closed(self._desk.bell.ring)
             link.drop()
 
     def _go_on(self, link: Link) -> None:
         beat_in_s = self._next_beat_s - time.monotonic() if self._session else _LONGEST_TURN_S
         timeout_s = max(0.0, min(_LONGEST_TURN_S, beat_in_s))
         self._receive_all(link, link.turn(timeout_s, self._desk.bell.ear))
+        self._desk.bell.hush()
         if time.monotonic() - self._heard_s > self._pace.silent_s:
             raise LinkError(f"no answer for {self._pace.silent_s:g} s")
         if self._session is not None:
             self._beat(self._session)
+            self._follow(link, self._desk.exchange)
             self._send(link, self._session)
 
     # --- in --------------------------------------------------------------------------
@@ -108,12 +116,25 @@ class Conversation:
                 raise error
             case Acknowledged(topic, refusal):
                 self._heard_s = time.monotonic()
-                if self._session is not None:
-                    why = None if refusal is None else refusals.words(refusal)
-                    self._session.acknowledged(topic, why)
+                self._acknowledge(topic, None if refusal is None else refusals.words(refusal))
             case Heard(topic, payload, replayed):
-                if self._session is not None:
-                    self._session.heard(topic, payload, replayed=replayed)
+                self._hear(topic, payload, replayed=replayed)
+            case Subscribed(answers):
+                for topic, code in answers.items():
+                    why = None if code is None else f"not to be read: {refusals.words(code)}"
+                    self._desk.exchange.refused(topic, why)
+
+    def _acknowledge(self, topic: str, refusal: str | None) -> None:
+        if topic in self._posted:
+            self._posted.remove(topic)
+            self._desk.exchange.refused(topic, refusal)
+        elif self._session is not None:
+            self._session.acknowledged(topic, refusal)
+
+    def _hear(self, topic: str, payload: bytes, *, replayed: bool) -> None:
+        self._desk.exchange.deliver(topic, payload, retained=replayed)
+        if self._session is not None and topic.startswith(f"{self._device.root}/"):
+            self._session.heard(topic, payload, replayed=replayed)
 
     def _ended(self) -> LinkError:
         if self.accepted:
@@ -127,6 +148,7 @@ class Conversation:
         device = self._device
         self._session = Session(device.root, device.description, min(most, LARGEST_BYTES))
         link.listen()
+        self._desk.exchange.opened(self._desk.bell.ring)
 
     # --- out -------------------------------------------------------------------------
 
@@ -149,6 +171,21 @@ class Conversation:
         if tick is not None and self._shown != (tick, stalled):
             self._shown = (tick, stalled)
             session.offer(self._device.table(tick, stalled=stalled))
+
+    def _follow(self, link: Link, exchange: Exchange) -> None:
+        """Read what others want to read, which may have changed, and send what they send."""
+        wanted = exchange.topics
+        if gone := sorted(self._read - wanted):
+            link.unsubscribe(gone)
+        if new := sorted(wanted - self._read):
+            link.subscribe(new)
+        self._read = wanted
+        while link.has_room and (parcel := exchange.take(self._posted)) is not None:
+            if parcel.topic.startswith(f"{self._device.root}/"):
+                exchange.refused(parcel.topic, "it belongs to this keeper's own device")
+                continue
+            self._posted.add(parcel.topic)
+            link.post(parcel.topic, parcel.payload, retain=parcel.retain)
 
     def _send(self, link: Link, session: Session) -> None:
         while link.has_room and (message := session.take()) is not None:

@@ -13,7 +13,7 @@ hands the notes over. An exception in a callback ends this connection and nothin
 import select
 import socket
 import ssl
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, NamedTuple, cast
 
 from paho.mqtt import client as mqtt
@@ -55,6 +55,12 @@ class Heard(NamedTuple):
     replayed: bool  # it was retained before we subscribed
 
 
+class Subscribed(NamedTuple):
+    """The broker has answered for what was asked together."""
+
+    refusals: Mapping[str, int | None]  # topic -> an MQTT 5 reason code
+
+
 class Ended(NamedTuple):
     code: int | None  # what the broker said at parting, if it said anything
 
@@ -78,7 +84,7 @@ class LinkError(GreenkeeperError):
         self.older_mqtt = older_mqtt
 
 
-Arrival = Connected | Refused | Acknowledged | Heard | Ended | Broken
+Arrival = Connected | Refused | Acknowledged | Heard | Subscribed | Ended | Broken
 
 
 class Target(NamedTuple):
@@ -111,12 +117,14 @@ class Link:
         self._root = target.root
         self._arrivals: list[Arrival] = []
         self._in_flight: dict[int, str] = {}  # paho's message number -> topic
+        self._asked: dict[int, tuple[str, ...]] = {}  # the same of subscriptions
         self._window = MOST_IN_FLIGHT
         self._client = client = _make_client(target)
         client.on_connect = self._guard(self._on_connect)
         client.on_disconnect = self._guard(self._on_disconnect)
         client.on_publish = self._guard(self._on_publish)
         client.on_message = self._guard(self._on_message)
+        client.on_subscribe = self._guard(self._on_subscribe)
         version_5: dict[str, Any] = {}
         if target.protocol == V5:
             version_5 = {"clean_start": True, "properties": _connect_properties()}
@@ -163,9 +171,13 @@ class Link:
 
     def send(self, message: Message) -> None:
         """Publish, retained. If it can't go, the link is at its end, and an arrival says so."""
-        info = self._client.publish(message.topic, message.payload.encode(), QOS, retain=True)
+        self.post(message.topic, message.payload.encode(), retain=True)
+
+    def post(self, topic: str, payload: bytes, *, retain: bool) -> None:
+        """The same for any message."""
+        info = self._client.publish(topic, payload, QOS, retain=retain)
         if info.rc == MQTTErrorCode.MQTT_ERR_SUCCESS:
-            self._in_flight[info.mid] = message.topic
+            self._in_flight[info.mid] = topic
         else:
             self._window = 0
             self._arrivals.append(Ended(None))
@@ -183,6 +195,15 @@ class Link:
     def listen_less(self) -> None:
         """Our own values need not come back any more."""
         self._client.unsubscribe(f"{self._root}/+/+")
+
+    def subscribe(self, topics: Sequence[str]) -> None:
+        """Ask for these as well, and for what is retained on them; the answer is an arrival."""
+        result, number = self._client.subscribe([(topic, QOS) for topic in topics])
+        if result == MQTTErrorCode.MQTT_ERR_SUCCESS and number is not None:
+            self._asked[number] = tuple(topics)
+
+    def unsubscribe(self, topics: Sequence[str]) -> None:
+        self._client.unsubscribe(list(topics))
 
     def part(self) -> None:
         """Take leave: the broker then sends no will."""
@@ -221,6 +242,13 @@ class Link:
     def _on_publish(self, _c: Any, _u: Any, mid: int, code: ReasonCode, _p: Any) -> None:
         refusal = code.value if code.is_failure else None
         self._arrivals.append(Acknowledged(self._in_flight.pop(mid), refusal))
+
+    def _on_subscribe(
+        self, _c: Any, _u: Any, mid: int, codes: Sequence[ReasonCode], _p: Any
+    ) -> None:
+        topics = self._asked.pop(mid, ())
+        answers = [code.value if code.is_failure else None for code in codes]
+        self._arrivals.append(Subscribed(dict(zip(topics, answers, strict=False))))
 
     def _on_message(self, _c: Any, _u: Any, message: mqtt.MQTTMessage) -> None:
         self._arrivals.append(Heard(message.topic, bytes(message.payload), bool(message.retain)))

@@ -4,6 +4,7 @@ from pathlib import Path
 from typing import Any, Self
 
 from greenkeeper.broker.client import BrokerClient
+from greenkeeper.broker.exchange import Exchange
 from greenkeeper.broker.pace import Pace
 from greenkeeper.clock import HandClock
 from greenkeeper.model import Tick
@@ -30,12 +31,14 @@ QUICK = Pace(
 class Keeper:
     """A started client; closed at the end of the `with`."""
 
-    def __init__(self, port: int, *, pace: Pace = QUICK, **broker: Any) -> None:
+    def __init__(
+        self, port: int, *, pace: Pace = QUICK, exchange: Exchange | None = None, **broker: Any
+    ) -> None:
         self.settings: Settings = make_settings(
             broker={"host": "127.0.0.1", "port": port, "keepalive_s": 5, **broker}
         )
         clock = HandClock(utc_s=NOW.utc_s - 3600.0, mono_s=NOW.mono_s - 3600.0)
-        self.client = BrokerClient(self.settings, clock, "0.1.0", pace=pace)
+        self.client = BrokerClient(self.settings, clock, "0.1.0", pace=pace, exchange=exchange)
 
     def __enter__(self) -> Self:
         self.client.start()
