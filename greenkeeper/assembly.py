@@ -27,8 +27,8 @@ from greenkeeper.outputs.build import build_drivers, build_enable
 from greenkeeper.outputs.modelled import ModelledDriver
 from greenkeeper.outputs.rivals import rivals_of
 from greenkeeper.outputs.switchboard import Switchboard
-from greenkeeper.probes.build import build_groups
-from greenkeeper.probes.collector import Collector
+from greenkeeper.probes.build import build_groups, build_hygrometer_groups
+from greenkeeper.probes.collector import Collector, HygrometerCollector
 from greenkeeper.probes.modelled import ModelledGroup
 from greenkeeper.settings.derived import isolated_by, plants_minimum_c
 from greenkeeper.settings.load import load
@@ -42,7 +42,8 @@ _PROBE_SHARE = 0.8
 
 # Which sections of the settings each part depends on; a change makes that part anew.
 _HARDWARE = ("probes", "onewire", "chips", "outputs", "vents", "enable", "gpio", "house", "poll_s")
-_BROKER = ("site", "probes", "outputs", "zones", "plants", "broker", "poll_s")
+_HYGROMETERS = ("hygrometers", "chips", "poll_s")
+_BROKER = ("site", "probes", "hygrometers", "outputs", "zones", "plants", "broker", "poll_s")
 _FIXED = ("folders",)
 
 
@@ -62,6 +63,7 @@ class Parts(NamedTuple):
     status_file: StatusFile
     troubles: tuple[Condition, ...]  # met while assembling, none of them fatal
     started_s: float  # monotonic second of the first assembling
+    hygrometers: HygrometerCollector | None = None  # None: the settings have none
 
     @property
     def site(self) -> str:
@@ -119,6 +121,7 @@ def assemble(settings_file: Path, settings: Settings, clock: Clock) -> Parts:
             status_file=StatusFile(runtime),
             troubles=(*troubles, *_failures(journal, broker)),
             started_s=clock.mono_s(),
+            hygrometers=_hygrometers(settings, clock),
         )
     except BaseException:
         switchboard.close()
@@ -136,6 +139,27 @@ def reassemble(old: Parts, clock: Clock) -> Parts:
     if changed & set(_FIXED):
         raise GreenkeeperError("the folders cannot change while the keeper runs: restart it")
     parts = old._replace(settings=settings, plan=plan)
+    if changed & set(_HYGROMETERS):
+        parts = parts._replace(hygrometers=_hygrometers(settings, clock))
+    try:
+        parts = _with_hardware_of(parts, old, changed, clock)
+    except BaseException:
+        if parts.hygrometers is not None and parts.hygrometers is not old.hygrometers:
+            parts.hygrometers.close()
+        raise
+    if old.hygrometers is not None and parts.hygrometers is not old.hygrometers:
+        old.hygrometers.close()
+    if old.journal is not None and journal_file(settings) == journal_file(old.settings):
+        # Closing and opening anew could hold the loop up for as long as a slow card likes.
+        old.journal.use(settings)
+    else:
+        parts = _with_new_journal(parts, clock)
+    return _with_new_broker(parts, clock) if changed & set(_BROKER) else parts
+
+
+def _with_hardware_of(parts: Parts, old: Parts, changed: set[str], clock: Clock) -> Parts:
+    """Probes and outputs as the new settings want them; untouched where nothing changed."""
+    settings = parts.settings
     if changed & set(_HARDWARE):
         collector, switchboard, stuck = _replace_hardware(old, settings, clock)
         # Only now: had the new outputs been refused, the old relays would still be in use.
@@ -143,12 +167,7 @@ def reassemble(old: Parts, clock: Clock) -> Parts:
         troubles = (*stuck, *_write_down_relays(folders.state_folder(settings), settings))
         parts = parts._replace(collector=collector, switchboard=switchboard, troubles=troubles)
     parts.switchboard.keep_apart(rivals_of(settings))
-    if old.journal is not None and journal_file(settings) == journal_file(old.settings):
-        # Closing and opening anew could hold the loop up for as long as a slow card likes.
-        old.journal.use(settings)
-    else:
-        parts = _with_new_journal(parts, clock)
-    return _with_new_broker(parts, clock) if changed & set(_BROKER) else parts
+    return parts
 
 
 def _understood(file: Path) -> tuple[Settings, Plan]:
@@ -227,6 +246,14 @@ def _hardware(settings: Settings, runtime: Path, clock: Clock) -> tuple[Collecto
         made = Switchboard(drivers, clock, rivals=rivals_of(settings), enable=enable)
         undo.pop_all()
     return collector, made
+
+
+def _hygrometers(settings: Settings, clock: Clock) -> HygrometerCollector | None:
+    """Raises GreenkeeperError for a script that cannot be followed."""
+    groups = build_hygrometer_groups(settings, clock)
+    if not groups:
+        return None
+    return HygrometerCollector(groups, clock, _PROBE_SHARE * settings.poll_s)
 
 
 def _replace_hardware(

@@ -126,6 +126,8 @@ class Keeper:
     def tick(self) -> Tick:
         """One tick: the newest readings in, commands and records out."""
         parts = self.parts
+        if parts.hygrometers is not None:
+            parts.hygrometers.ask()  # they are read while the probes are
         readings = parts.collector.collect()
         tick = control.step(
             readings,
@@ -134,6 +136,7 @@ class Keeper:
             self._clock.now(),
             reports=self._reports(),
             requests=self._requests(),
+            humidity={} if parts.hygrometers is None else parts.hygrometers.answers(),
         )
         self._failed_outputs = parts.switchboard.apply(tick.commands)
         self.memory = tick.memory
@@ -219,6 +222,8 @@ class Keeper:
             self._tell(self._event("keeper-stopped", parts.site, _farewell(failed)))
         call("wear", parts.wear.save, self.memory.outputs, self._clock.mono_s(), last=True)
         call("probes", parts.collector.close)
+        if parts.hygrometers is not None:
+            call("hygrometers", parts.hygrometers.close)
         if parts.broker is not None:
             if self._last is not None and failed is not None:
                 call("broker", parts.broker.publish, _all_off(self._last, self._clock.now()))

@@ -59,6 +59,19 @@ class ContactReading(NamedTuple):
     detail: str = ""
 
 
+class HumidityReading(NamedTuple):
+    """What a hygrometer said: a relative humidity, or the reason for its absence.
+
+    A noun of its own, so that no humidity can be taken for a temperature. rh_pct carries
+    no offset yet; everything else is as with Reading.
+    """
+
+    taken_s: float
+    rh_pct: float | None
+    fault: Fault | None = None
+    detail: str = ""
+
+
 class Good(NamedTuple):
     """A temperature control may act on, its offset applied."""
 
@@ -74,6 +87,22 @@ class Bad(NamedTuple):
 
 
 Verdict = Good | Bad
+
+
+class Damp(NamedTuple):
+    """A relative humidity control may act on, its offset applied, and what it means.
+
+    The last three are None while no trusted temperature is known at the same place.
+    """
+
+    rh_pct: float
+    age_s: float
+    temp_c: float | None = None
+    dew_point_c: float | None = None
+    water_g_m3: float | None = None
+
+
+DampVerdict = Damp | Bad
 
 
 class Mode(StrEnum):
@@ -202,6 +231,19 @@ class ProbeMemory(NamedTuple):
     last_fault: Fault | None = None  # of the newest reading; None: it was good
     last_detail: str = ""
     failures: Failures | None = None
+
+
+class HygrometerMemory(NamedTuple):
+    """What is kept of one hygrometer. None: never yet."""
+
+    good_pct: float | None = None  # newest believed humidity, offset applied
+    good_s: float | None = None
+    seen_s: float | None = None  # taken_s of the newest reading judged, good or bad
+    last_fault: Fault | None = None
+    last_detail: str = ""
+    still_since_s: float | None = None  # it has said the same since
+    still_temp_c: float | None = None  # the temperature beside it then
+    moved_beside: str = ""  # that this has moved meanwhile, in words; empty: it has not
 
 
 class Still(NamedTuple):
@@ -335,14 +377,6 @@ class AlarmMemory(NamedTuple):
     gone_since_s: float | None  # the condition no longer holds since
 
 
-class Calm(NamedTuple):
-    """Nothing moves, nothing is on, nothing is told: until something does."""
-
-    until_s: float  # from this monotonic second on, time alone may change the answer
-    night: bool
-    commands: tuple[Command, ...]  # every output off
-
-
 class Memory(NamedTuple):
     """All that one tick leaves to the next. `control.fresh` makes the first one."""
 
@@ -358,7 +392,7 @@ class Memory(NamedTuple):
     blind: Mapping[str, BlindMemory] = MappingProxyType({})  # by zone
     watch: WatchMemory = WatchMemory()
     views: tuple[ZoneView, ...] = ()  # as they were; empty: to be worked out afresh
-    calm: Calm | None = None
+    hygrometers: Mapping[str, HygrometerMemory] = MappingProxyType({})
 
 
 class Tick(NamedTuple):
@@ -371,3 +405,5 @@ class Tick(NamedTuple):
     commands: tuple[Command, ...]
     events: tuple[Event, ...]
     memory: Memory
+    humidity: Mapping[str, DampVerdict] = MappingProxyType({})  # by hygrometer
+    humidity_readings: Mapping[str, HumidityReading] = MappingProxyType({})

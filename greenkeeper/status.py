@@ -13,15 +13,32 @@ from typing import NamedTuple, TypedDict
 
 from greenkeeper import files
 from greenkeeper.errors import CATALOGUE
-from greenkeeper.model import AlarmMemory, Bad, Condition, OutputMemory, Tick, Verdict, ZoneView
+from greenkeeper.model import (
+    AlarmMemory,
+    Bad,
+    Condition,
+    DampVerdict,
+    OutputMemory,
+    Tick,
+    Verdict,
+    ZoneView,
+)
 
-FORMAT = 1
+FORMAT = 2
 FILE_NAME = "status.json"
 
 
 class ProbeStatus(TypedDict):
     temp_c: float | None
     age_s: float | None
+    fault: str | None
+    detail: str
+
+
+class HygrometerStatus(TypedDict):
+    rh_pct: float | None
+    age_s: float | None
+    dew_point_c: float | None  # null without a trusted probe beside it
     fault: str | None
     detail: str
 
@@ -67,6 +84,7 @@ class StatusDocument(TypedDict):
     clock_trusted: bool
     outdoor_probe: str | None
     probes: dict[str, ProbeStatus]
+    hygrometers: dict[str, HygrometerStatus]
     zones: dict[str, ZoneStatus]
     outputs: dict[str, OutputStatus]
     alarms: list[AlarmStatus]
@@ -103,6 +121,7 @@ def document(tick: Tick, about: About) -> StatusDocument:
         "clock_trusted": tick.now.clock_trusted,
         "outdoor_probe": about.outdoor_probe,
         "probes": {name: _probe(verdict) for name, verdict in tick.verdicts.items()},
+        "hygrometers": {name: _hygrometer(verdict) for name, verdict in tick.humidity.items()},
         "zones": {view.name: _zone(view, about) for view in tick.zones},
         "outputs": {
             name: _output(name, state, tick, about) for name, state in tick.memory.outputs.items()
@@ -122,6 +141,25 @@ def _probe(verdict: Verdict) -> ProbeStatus:
         }
     temp_c, age_s = round(verdict.temp_c, 4), round(verdict.age_s, 1)
     return {"temp_c": temp_c, "age_s": age_s, "fault": None, "detail": ""}
+
+
+def _hygrometer(verdict: DampVerdict) -> HygrometerStatus:
+    if isinstance(verdict, Bad):
+        return {
+            "rh_pct": None,
+            "age_s": None,
+            "dew_point_c": None,
+            "fault": verdict.fault.value,
+            "detail": verdict.detail,
+        }
+    dew_point_c = None if verdict.dew_point_c is None else round(verdict.dew_point_c, 2)
+    return {
+        "rh_pct": round(verdict.rh_pct, 2),
+        "age_s": round(verdict.age_s, 1),
+        "dew_point_c": dew_point_c,
+        "fault": None,
+        "detail": "",
+    }
 
 
 def _zone(view: ZoneView, about: About) -> ZoneStatus:

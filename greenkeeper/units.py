@@ -1,7 +1,7 @@
 """Temperatures as a grower writes them, turned into degrees Celsius and kelvin.
 
 Lives here: parsing "5", "5 °C", "41 °F" and differences such as "0.5 K", and the
-one way a temperature is written for people. Does not live here: any rule about
+one way a temperature and a humidity are written for people. Does not live here: any rule about
 which temperatures are sensible; settings and judge have those.
 """
 
@@ -53,3 +53,8 @@ def shown_c(temp_c: float) -> str:
     if text == "-0.0":
         text = "0.0"
     return text.replace("-", "\N{MINUS SIGN}") + " °C"
+
+
+def shown_pct(rh_pct: float) -> str:
+    """A relative humidity for people: whole per cent, as no usual chip is better."""
+    return f"{rh_pct:.0f} %"

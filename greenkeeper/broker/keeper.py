@@ -11,7 +11,7 @@ share a name. Temperatures are °C.
 import hashlib
 from collections.abc import Callable
 
-from greenkeeper.broker import payloads
+from greenkeeper.broker import damp, payloads
 from greenkeeper.broker.homie import Device, Node, Property, identifier
 from greenkeeper.errors import CATALOGUE, Level
 from greenkeeper.model import Alarm, Bad, Command, Fault, Good, Latch, Tick, ZoneView
@@ -44,6 +44,7 @@ class KeeperDevice:
         name = settings.broker.device or settings.site.name
         nodes = {"keeper": _keeper(settings, program, started_s)}
         nodes |= {f"probe-{each}": _probe(each) for each in settings.probes}
+        nodes |= {f"hygrometer-{each}": damp.hygrometer(each) for each in settings.hygrometers}
         nodes |= {
             f"output-{name}": _output(name, output) for name, output in settings.outputs.items()
         }

@@ -32,7 +32,10 @@ _EXPORT = "One table as CSV or, with --json, as JSON lines."
 
 # Named here and not taken from journal.export, so that --help loads nothing of it; a test
 # holds both together.
-TABLES = ("minutes", "hours", "output-minutes", "output-hours", "switchings", "zones", "events")
+TABLES = (
+    *("minutes", "hours", "humidity-minutes", "humidity-hours", "output-minutes", "output-hours"),
+    *("switchings", "zones", "events"),
+)
 
 
 def configure(parser: argparse.ArgumentParser) -> None:

@@ -1,4 +1,4 @@
-"""`greenkeeper probes`: what hangs on the 1-Wire bus, and which one is which."""
+"""`greenkeeper probes`: what hangs on the 1-Wire bus and which one is which; and chips."""
 
 import argparse
 import json
@@ -9,15 +9,18 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from greenkeeper.commands import shared
+from greenkeeper.commands import probes_chips, shared
 
 if TYPE_CHECKING:
     from greenkeeper.clock import Clock
+    from greenkeeper.probes.chip_survey import FoundChip
+    from greenkeeper.probes.chips import Folders
     from greenkeeper.probes.survey import Found, Survey, Surveyor
     from greenkeeper.settings.schema import Settings
 
 NAME = "probes"
-HELP = """What hangs on the 1-Wire bus now, with what each probe reads, ready to paste.
+HELP = """What hangs on the 1-Wire bus now, with what each probe reads, ready to paste;
+and the temperature and humidity chips that the kernel reads by itself.
 
 With --watch it stays: warm one with your hand and see which moves. It may run
 beside a running keeper. Exit code 1 when a probe or the bus is not well.
@@ -38,7 +41,10 @@ _BAR = 20  # columns
 def configure(parser: argparse.ArgumentParser) -> None:
     shared.add_settings_option(parser)
     parser.add_argument(
-        "--folder", type=Path, metavar="DIR", help="where the kernel shows its 1-Wire devices"
+        "--folder",
+        type=Path,
+        metavar="DIR",
+        help="look at the 1-Wire devices in this folder, and at no chips",
     )
     how = parser.add_mutually_exclusive_group()
     how.add_argument("--watch", action="store_true", help="stay, and show which one moves")
@@ -62,7 +68,7 @@ def run(args: argparse.Namespace) -> int:
         if args.ice is not None:
             return _ice(surveyor, known, clock, args.ice, as_json=args.json)
         if not args.watch:
-            return _once(surveyor, known, as_json=args.json)
+            return _once(surveyor, known, clock, as_json=args.json)
         for survey, changes in looks(surveyor, known, clock, threading.Event()):
             _show(survey, known, changes, as_json=args.json)
         return 0
@@ -76,6 +82,8 @@ class Known(NamedTuple):
     folder: Path
     names: Mapping[str, str] | None
     offsets_k: Mapping[str, float] = MappingProxyType({})  # ROM -> as the settings have it
+    chip_folders: "Folders | None" = None  # None: chips are not looked at
+    chips: probes_chips.KnownChips = probes_chips.known_chips(None)
 
 
 def looks(
@@ -132,16 +140,20 @@ def _entry(
 
 
 def _known(args: argparse.Namespace) -> Known:
-    from greenkeeper.settings.schema import Onewire, OnewireProbe
+    from greenkeeper.probes.build import folders_of
+    from greenkeeper.settings.schema import Chips, Onewire, OnewireProbe
 
     settings = _settings(args.settings)
     onewire = Onewire.model_validate({}) if settings is None else settings.onewire
     folder = Path(onewire.folder) if args.folder is None else args.folder
+    chips = Chips.model_validate({}) if settings is None else settings.chips
+    chip_folders = folders_of(chips) if args.folder is None else None
     if settings is None:
-        return Known(folder, None)
+        return Known(folder, None, chip_folders=chip_folders)
     wired = [(name, p) for name, p in settings.probes.items() if isinstance(p, OnewireProbe)]
     names = {probe.rom: name for name, probe in wired}
-    return Known(folder, names, {probe.rom: probe.offset_k for _, probe in wired})
+    offsets_k = {probe.rom: probe.offset_k for _, probe in wired}
+    return Known(folder, names, offsets_k, chip_folders, probes_chips.known_chips(settings))
 
 
 def _settings(file: Path) -> "Settings | None":
@@ -164,12 +176,32 @@ def _settings(file: Path) -> "Settings | None":
         return None
 
 
-def _once(surveyor: "Surveyor", known: Known, *, as_json: bool) -> int:
+def _once(surveyor: "Surveyor", known: Known, clock: "Clock", *, as_json: bool) -> int:
     from greenkeeper.commands.probes_sheet import all_well
 
     survey = surveyor.look(known.names or (), _bar)
-    _show(survey, known, None, as_json=as_json)
-    return 0 if all_well(survey) else 1
+    chips = _chips(known, clock)
+    well = all(chip.well for chip in chips) and not probes_chips.absent(chips, known.chips)
+    # Whoever has chips and names no 1-Wire probe needs no bus.
+    busless = bool(chips) and not known.names and not survey.probes and not survey.noise
+    well = well and (busless or all_well(survey))
+    if as_json:
+        said = {**document(survey, known), "well": well}
+        said["chips"] = probes_chips.document(chips, known.chips)
+        print(json.dumps(said, ensure_ascii=False), flush=True)
+        return 0 if well else 1
+    if not busless:
+        _show(survey, known, None, as_json=False)
+    lines = probes_chips.lines(chips, known.chips)
+    if lines:
+        print("\n".join(lines if busless else ["", *lines]))
+    return 0 if well else 1
+
+
+def _chips(known: Known, clock: "Clock") -> "list[FoundChip]":
+    from greenkeeper.probes import chip_survey
+
+    return [] if known.chip_folders is None else chip_survey.look(known.chip_folders, clock)
 
 
 def _ice(
@@ -184,7 +216,7 @@ def _ice(
     on_the_bus = surveyor.roms()
     subjects = probes_ice.subjects(wanted, named, on_the_bus)
     if not on_the_bus:
-        return _once(surveyor, known, as_json=as_json)  # says what is wrong with the bus
+        return _once(surveyor, known, clock, as_json=as_json)  # says what is wrong with the bus
     if not as_json:
         print(probes_ice_sheet.head([each.name or each.rom for each in subjects]), flush=True)
 

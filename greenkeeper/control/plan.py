@@ -30,6 +30,16 @@ class ProbePlan(NamedTuple):
     flaky_from: float = 36.0  # failed readings in an hour that are too many
 
 
+class HygrometerPlan(NamedTuple):
+    """How one hygrometer's numbers are judged; settings/damp.py says what each means."""
+
+    beside: str | None
+    offset_pct: float
+    stale_s: float
+    lowest_pct: float
+    frozen_s: float
+
+
 class Points(NamedTuple):
     """Where one thermostat switches, by day and by night.
 
@@ -88,6 +98,7 @@ class Plan(NamedTuple):
     night_from_minute: int
     night_to_minute: int
     watch: WatchPlan
+    hygrometers: Mapping[str, HygrometerPlan]
 
     @property
     def switched(self) -> tuple[str, ...]:
@@ -135,6 +146,12 @@ def make_plan(settings: Settings) -> Plan:
         night_from_minute=settings.night.from_minute,
         night_to_minute=settings.night.to_minute,
         watch=watch_plan(settings),
+        hygrometers={
+            name: HygrometerPlan(
+                each.beside, each.offset_pct, each.stale_s, each.lowest_pct, each.frozen_s
+            )
+            for name, each in settings.hygrometers.items()
+        },
     )
 
 

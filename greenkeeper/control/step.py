@@ -12,10 +12,10 @@ from collections.abc import Mapping, Sequence
 from greenkeeper.control import (
     alarms,
     blind,
-    calm,
     ceiling,
     flaky,
     guard,
+    hygrometers,
     latches,
     neighbours,
     schedule,
@@ -30,6 +30,9 @@ from greenkeeper.model import (
     Bad,
     Condition,
     ContactReading,
+    DampVerdict,
+    HumidityReading,
+    HygrometerMemory,
     Latch,
     Memory,
     Mode,
@@ -50,6 +53,10 @@ from greenkeeper.units import shown_c
 _CLOCK_STEP_S = 2.0
 
 _NO_CONTACTS: Mapping[str, ContactReading] = {}
+
+_NO_DAMP: Mapping[str, DampVerdict] = {}
+_NO_HYGROMETERS: Mapping[str, HygrometerMemory] = {}
+_NO_HUMIDITY: Mapping[str, HumidityReading] = {}
 
 _STARTED = "held off since the start"
 
@@ -85,6 +92,9 @@ def carried_over(memory: Memory, plan: Plan, now: Now, *, outputs_kept: bool = T
     return memory._replace(
         probes={name: memory.probes.get(name, ProbeMemory()) for name in plan.probes},
         neighbours=neighbours.kept(memory.neighbours, plan),
+        hygrometers={
+            name: known for name, known in memory.hygrometers.items() if name in plan.hygrometers
+        },
         outputs={
             name: _kept(memory.outputs.get(name), now, outputs_kept) for name in plan.switched
         },
@@ -92,7 +102,6 @@ def carried_over(memory: Memory, plan: Plan, now: Now, *, outputs_kept: bool = T
         # What watch remembers is told by places in the plan: under another it begins anew.
         watch=WatchMemory(),
         views=(),
-        calm=None,
     )
 
 
@@ -115,6 +124,7 @@ def step(
     reports: Sequence[Condition] = (),
     requests: Sequence[Request] = (),
     contacts: Mapping[str, ContactReading] = _NO_CONTACTS,
+    humidity: Mapping[str, HumidityReading] = _NO_HUMIDITY,
 ) -> Tick:
     """Decide one tick.
 
@@ -123,16 +133,17 @@ def step(
     reports:  conditions the shell knows of, such as a failing journal.
     requests: what a person asked for since the last tick.
     contacts: input name -> newest ContactReading, as the drivers gave it.
+    humidity: hygrometer name -> newest HumidityReading, likewise.
     Raises nothing for any reading whatever: bad input becomes a verdict and an event.
     """
     judged, probes = _judge_all(readings, memory, plan, now)
-    time_notes = _time_notes(memory, plan, now)
-    if memory.calm is not None and not (reports or requests or time_notes):
-        as_before = calm.again(readings, judged, probes, memory, plan, now)
-        if as_before is not None:
-            return as_before
     compared = neighbours.compare(plan, judged, memory.neighbours, now.mono_s)
     verdicts = compared.verdicts
+    damp, hygrometer_memory = _NO_DAMP, _NO_HYGROMETERS
+    if plan.hygrometers:
+        damp, hygrometer_memory = hygrometers.judge_all(
+            plan, humidity, verdicts, memory.hygrometers, now.mono_s
+        )
     views = _views(plan, compared, memory, now)
     guessed = blind.NONE
     if plan.guesses:
@@ -160,6 +171,7 @@ def step(
     )
     worn = wear.watch(plan, memory.outputs, granted.outputs, requests)
     conditions = _probe_conditions(verdicts)
+    conditions += _probe_conditions(damp)
     conditions += compared.conditions
     conditions += flaky.conditions(plan, verdicts, probes, now.mono_s)
     conditions += _zone_conditions(plan, views)
@@ -173,26 +185,34 @@ def step(
     board, events = alarms.advance(memory.alarms, conditions, now)
     notes += granted.notes
     notes += worn.notes
-    notes += time_notes
+    notes += _time_notes(memory, plan, now)
     if notes:
         events += [alarms.event(note, Phase.NOTED, now) for note in notes]
-    after = Memory(
-        probes=probes,
-        outputs=worn.outputs,
-        wishes=_thermostats(memory, views),
-        alarms=board,
-        latches=latched,
-        last=now,
-        hot=heat.hot,
-        vents=granted.vents,
-        blind=guessed.memory,
-        neighbours=compared.memory,
-        watch=seen.memory,
-        views=() if compared.alone else views,
+    return Tick(
+        now=now,
+        readings=readings,
+        verdicts=verdicts,
+        zones=views,
+        commands=granted.commands,
+        events=tuple(events),
+        memory=Memory(
+            probes=probes,
+            outputs=worn.outputs,
+            wishes=_thermostats(memory, views),
+            alarms=board,
+            latches=latched,
+            last=now,
+            hot=heat.hot,
+            vents=granted.vents,
+            blind=guessed.memory,
+            neighbours=compared.memory,
+            watch=seen.memory,
+            views=() if compared.alone else views,
+            hygrometers=hygrometer_memory,
+        ),
+        humidity=damp,
+        humidity_readings=humidity,
     )
-    if (ended := calm.reached(plan, granted.commands, events, after, now)) is not None:
-        after = after._replace(calm=ended)
-    return Tick(now, readings, verdicts, views, granted.commands, tuple(events), after)
 
 
 def _release(
@@ -240,7 +260,9 @@ def _thermostats(memory: Memory, views: tuple[ZoneView, ...]) -> Mapping[tuple[s
     return {(wish.zone, wish.mode): wish.on for view in views for wish in view.wishes}
 
 
-def _probe_conditions(verdicts: Mapping[str, Verdict]) -> list[Condition]:
+def _probe_conditions(
+    verdicts: Mapping[str, Verdict] | Mapping[str, DampVerdict],
+) -> list[Condition]:
     return [
         Condition(probe_code(verdict.fault), name, verdict.detail)
         for name, verdict in verdicts.items()

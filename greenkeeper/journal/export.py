@@ -31,6 +31,14 @@ def _temperatures(table: str) -> str:
     )
 
 
+def _humidities(table: str) -> str:
+    return (
+        "SELECT utc_s, name, n, low_pct, round(mean_pct, 3), high_pct, bad"  # noqa: S608 - own words
+        f" FROM {table} JOIN hygrometer ON hygrometer.id = {table}.hygrometer"
+        f" WHERE {table}.id >= :from * 1000 AND {table}.id < :to * 1000 ORDER BY {table}.id"
+    )
+
+
 def _on_times(table: str) -> str:
     return (
         "SELECT utc_s, name, on_s, switchings, power_w"  # noqa: S608 - own words
@@ -40,11 +48,17 @@ def _on_times(table: str) -> str:
 
 
 _TEMPERATURES = ("utc", "probe", "measurements", "low_c", "mean_c", "high_c", "bad_ticks")
+_HUMIDITIES = (
+    *("utc", "hygrometer", "measurements"),
+    *("low_pct", "mean_pct", "high_pct", "bad_ticks"),
+)
 _ON_TIMES = ("utc", "output", "on_s", "switchings", "power_w")
 
 SHEETS = {
     "minutes": Sheet(_TEMPERATURES, _temperatures("minute"), 1),
     "hours": Sheet(_TEMPERATURES, _temperatures("hour"), 30),
+    "humidity-minutes": Sheet(_HUMIDITIES, _humidities("humidity_minute"), 1),
+    "humidity-hours": Sheet(_HUMIDITIES, _humidities("humidity_hour"), 30),
     "output-minutes": Sheet(_ON_TIMES, _on_times("output_minute"), 1),
     "output-hours": Sheet(_ON_TIMES, _on_times("output_hour"), 30),
     "switchings": Sheet(

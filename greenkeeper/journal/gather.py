@@ -7,11 +7,12 @@ Pure: no clock, no I/O, no thread. Does not live here: waiting and writing.
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from greenkeeper.journal.minutes import ProbeMinutes
+from greenkeeper.journal.minutes import HygrometerMinutes, ProbeMinutes
 from greenkeeper.journal.on_time import OnTime
 from greenkeeper.journal.rows import ClockStep, Minute, Note, ZoneChange
 from greenkeeper.journal.times import DAY_S
 from greenkeeper.model import Mode, Now, Tick, ZoneView
+from greenkeeper.settings.damp import Hygrometer, HygrometerCommon
 from greenkeeper.settings.derived import plants_maximum_c, plants_minimum_c
 from greenkeeper.settings.schema import Probe, ProbeCommon, Settings
 
@@ -23,7 +24,8 @@ _CLOCK_STEP_S = 2.0
 class Names(NamedTuple):
     """What the names of the settings stand for just now."""
 
-    sources: Mapping[str, str]
+    sources: Mapping[str, str]  # of probes
+    hygrometer_sources: Mapping[str, str]
     powers_w: Mapping[str, float | None]
     limits_c: Mapping[str, tuple[float | None, float | None]]  # zone -> plants' min, max
 
@@ -31,6 +33,7 @@ class Names(NamedTuple):
 def names_of(settings: Settings) -> Names:
     return Names(
         sources={name: source_of(probe) for name, probe in settings.probes.items()},
+        hygrometer_sources={name: source_of(each) for name, each in settings.hygrometers.items()},
         powers_w={name: output.power_w for name, output in settings.outputs.items()},
         limits_c={
             zone: (plants_minimum_c(settings, zone), plants_maximum_c(settings, zone))
@@ -39,9 +42,10 @@ def names_of(settings: Settings) -> Names:
     )
 
 
-def source_of(probe: Probe) -> str:
-    """What tells this probe from another of the same name: 'onewire 28-0316a2795a01'."""
-    identity = probe.model_dump(exclude=set(ProbeCommon.model_fields), exclude_none=True)
+def source_of(probe: Probe | Hygrometer) -> str:
+    """What tells this one from another of the same name: 'onewire 28-0316a2795a01'."""
+    common = HygrometerCommon if isinstance(probe, HygrometerCommon) else ProbeCommon
+    identity = probe.model_dump(exclude=set(common.model_fields), exclude_none=True)
     return " ".join(str(value) for value in identity.values())
 
 
@@ -51,6 +55,7 @@ class Gather:
     def __init__(self, settings: Settings) -> None:
         self._names = names_of(settings)
         self._probes = ProbeMinutes()
+        self._hygrometers = HygrometerMinutes()
         self._outputs = OnTime()
         self._zones: dict[str, ZoneChange] = {}
         self._day: int | None = None  # the UTC day in which the zones were all noted
@@ -66,6 +71,7 @@ class Gather:
         """Take in one tick; returns its notes."""
         notes: list[Note] = self._clock_steps(tick.now)
         self._probes.add(tick.now, tick.readings, tick.verdicts)
+        self._hygrometers.add(tick.now, tick.humidity_readings, tick.humidity)
         notes += self._outputs.add(tick.now, tick.commands, self._names.powers_w)
         self._begin_day(tick.now)
         notes += (change for view in tick.zones for change in self._zone_changes(view, tick.now))
@@ -76,6 +82,7 @@ class Gather:
         """The minutes so far, the running one's part included, which may come again."""
         return [
             *self._probes.take(self._names.sources),
+            *self._hygrometers.take(self._names.hygrometer_sources),
             *self._outputs.take(self._names.powers_w),
         ]
 

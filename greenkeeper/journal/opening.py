@@ -18,10 +18,15 @@ from urllib.parse import quote
 from greenkeeper.errors import GreenkeeperError
 
 APPLICATION_ID = 0x474B4A31  # "GKJ1": says that a file is a journal of ours
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
+
+
+def _layout(name: str) -> str:
+    return resources.files(__package__).joinpath(name).read_text(encoding="utf-8")
+
 
 # How to get from a version to the next one: SQL statements, without BEGIN and COMMIT.
-MIGRATIONS: Mapping[int, str] = {}
+MIGRATIONS: Mapping[int, str] = {1: _layout("schema-humidity.sql")}
 
 _BUSY_S = 2.0
 _WAL_LIMIT_BYTES = 4 * 1024 * 1024
@@ -113,7 +118,7 @@ def identify(db: sqlite3.Connection, file: Path) -> int:
 
 
 def _new_schema() -> str:
-    schema = resources.files(__package__).joinpath("schema.sql").read_text(encoding="utf-8")
+    schema = f"{_layout('schema.sql')};{_layout('schema-humidity.sql')}"
     return (
         f"{schema};PRAGMA application_id = {APPLICATION_ID};PRAGMA user_version = {SCHEMA_VERSION};"
     )

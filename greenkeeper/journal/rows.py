@@ -23,6 +23,19 @@ class ProbeMinute(NamedTuple):
     bad: int
 
 
+class HygrometerMinute(NamedTuple):
+    """One hygrometer in (a part of) one minute. Humidities are None when n is 0."""
+
+    utc_s: int
+    hygrometer: str
+    source: str
+    n: int
+    low_pct: float | None
+    mean_pct: float | None
+    high_pct: float | None
+    bad: int
+
+
 class OutputMinute(NamedTuple):
     """One output in (a part of) one minute."""
 
@@ -61,7 +74,7 @@ class ClockStep(NamedTuple):
     after_utc_s: float
 
 
-Minute = ProbeMinute | OutputMinute
+Minute = ProbeMinute | HygrometerMinute | OutputMinute
 Note = Switching | ZoneChange | ClockStep | Event
 
 

@@ -14,6 +14,7 @@ from typing import NamedTuple, Self
 from greenkeeper.journal.opening import damage_named, open_for_writing
 from greenkeeper.journal.rows import (
     ClockStep,
+    HygrometerMinute,
     Minute,
     Note,
     OutputMinute,
@@ -47,8 +48,8 @@ class Keeping(NamedTuple):
 
 
 # Keys are utc_s * 1000 + number: see the head of schema.sql.
-_PROBE_MINUTE = """
-    INSERT INTO minute (id, n, low_c, mean_c, high_c, bad) VALUES (? * 1000 + ?, ?, ?, ?, ?, ?)
+_MEASURED_MINUTE = """
+    INSERT INTO {minute} (id, n, low_c, mean_c, high_c, bad) VALUES (? * 1000 + ?, ?, ?, ?, ?, ?)
     ON CONFLICT (id) DO UPDATE SET
         n = n + excluded.n,
         low_c = min(coalesce(low_c, excluded.low_c), coalesce(excluded.low_c, low_c)),
@@ -62,12 +63,24 @@ _OUTPUT_MINUTE = """
     ON CONFLICT (id) DO UPDATE SET
         on_s = on_s + excluded.on_s, switchings = switchings + excluded.switchings
 """
-_HOUR = """
-    INSERT OR REPLACE INTO hour (id, n, low_c, mean_c, high_c, bad)
-    SELECT :start * 1000 + probe, sum(n), min(low_c), sum(mean_c * n) / nullif(sum(n), 0),
+_MEASURED_HOUR = """
+    INSERT OR REPLACE INTO {hour} (id, n, low_c, mean_c, high_c, bad)
+    SELECT :start * 1000 + {probe}, sum(n), min(low_c), sum(mean_c * n) / nullif(sum(n), 0),
            max(high_c), sum(bad)
-    FROM minute WHERE id >= :start * 1000 AND id < :end * 1000 GROUP BY probe
+    FROM {minute} WHERE id >= :start * 1000 AND id < :end * 1000 GROUP BY {probe}
 """
+
+
+def _of_humidity(sql: str) -> str:
+    """The same for the other quantity: its tables are the same but for names and unit."""
+    words = sql.format(minute="humidity_minute", hour="humidity_hour", probe="hygrometer")
+    return words.replace("_c", "_pct")
+
+
+_PROBE_MINUTE = _MEASURED_MINUTE.format(minute="minute")
+_HUMIDITY_MINUTE = _of_humidity(_MEASURED_MINUTE)
+_HOUR = _MEASURED_HOUR.format(minute="minute", hour="hour", probe="probe")
+_HUMIDITY_HOUR = _of_humidity(_MEASURED_HOUR)
 _OUTPUT_HOUR = """
     INSERT OR REPLACE INTO output_hour (id, on_s, switchings, minutes)
     SELECT :start * 1000 + output, sum(on_s), sum(switchings), count(*)
@@ -76,11 +89,13 @@ _OUTPUT_HOUR = """
 _HOURS_SINCE = """
     SELECT DISTINCT utc_s / 3600 * 3600 FROM
     (SELECT utc_s FROM minute WHERE id >= :since * 1000
+     UNION ALL SELECT utc_s FROM humidity_minute WHERE id >= :since * 1000
      UNION ALL SELECT utc_s FROM output_minute WHERE id >= :since * 1000)
 """
 _LAST_HOUR = """
     SELECT max(id) / 1000 FROM
-    (SELECT max(id) AS id FROM hour UNION ALL SELECT max(id) FROM output_hour)
+    (SELECT max(id) AS id FROM hour UNION ALL SELECT max(id) FROM humidity_hour
+     UNION ALL SELECT max(id) FROM output_hour)
 """
 _OWN_RUN = "SELECT id FROM run WHERE id = ? AND boot_id = ? AND started_mono_s = ?"
 
@@ -128,9 +143,9 @@ class Store:
             minutes_before_s = now.utc_s - keeping.minutes_days * DAY_S
             rest_before_s = now.utc_s - keeping.keep_days * DAY_S
             with self._transaction():
-                for table in ("minute", "output_minute"):
+                for table in ("minute", "humidity_minute", "output_minute"):
                     self._delete_old(table, "id", 1000, minutes_before_s)
-                for table in ("hour", "output_hour"):
+                for table in ("hour", "humidity_hour", "output_hour"):
                     self._delete_old(table, "id", 1000, rest_before_s)
                 for table in ("switching", "zone_change", "event"):
                     self._delete_old(table, "utc_s", 1, rest_before_s)
@@ -183,12 +198,20 @@ class Store:
 
     def _write_minutes(self, minutes: Sequence[Minute]) -> None:
         probes = [each for each in minutes if isinstance(each, ProbeMinute)]
+        humid = [each for each in minutes if isinstance(each, HygrometerMinute)]
         outputs = [each for each in minutes if isinstance(each, OutputMinute)]
         self._db.executemany(
             _PROBE_MINUTE,
             [
                 (row.utc_s, self._id("probe", row.probe, "source", row.source), *row[3:])
                 for row in probes
+            ],
+        )
+        self._db.executemany(
+            _HUMIDITY_MINUTE,
+            [
+                (row.utc_s, self._id("hygrometer", row.hygrometer, "source", row.source), *row[3:])
+                for row in humid
             ],
         )
         self._db.executemany(
@@ -218,6 +241,7 @@ class Store:
         for start in sorted(hours):
             span = {"start": start, "end": start + HOUR_S}
             self._db.execute(_HOUR, span)
+            self._db.execute(_HUMIDITY_HOUR, span)
             self._db.execute(_OUTPUT_HOUR, span)
 
     def _write_note(self, note: Note) -> None:
@@ -250,7 +274,7 @@ class Store:
         self._insert(table, utc_s=utc_s, mono_s=mono_s, run=self.run_id, **columns)
 
     def _id(self, table: str, name: str, detail: str, value: str | float | None) -> int:
-        """The small number of a probe (detail: its source) or an output (its power)."""
+        """The small number of what is measured (detail: its source) or an output (its power)."""
         key = (table, name, value)
         if key not in self._ids:
             # The words come from this class.

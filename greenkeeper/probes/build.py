@@ -7,11 +7,12 @@ from pathlib import Path
 
 from greenkeeper.clock import Clock
 from greenkeeper.errors import GreenkeeperError
-from greenkeeper.probes import ProbeGroup
+from greenkeeper.probes import HygrometerGroup, ProbeGroup
 from greenkeeper.probes.chips import Folders, Wanted
-from greenkeeper.probes.kernel import kernel_groups
+from greenkeeper.probes.kernel import kernel_groups, kernel_humidity_groups
 from greenkeeper.probes.onewire import onewire_groups
-from greenkeeper.probes.scripted import ScriptedGroup
+from greenkeeper.probes.scripted import ScriptedGroup, ScriptedHygrometers
+from greenkeeper.settings.damp import KernelHygrometer, ScriptedHygrometer
 from greenkeeper.settings.schema import (
     Chips,
     KernelProbe,
@@ -51,6 +52,27 @@ def build_groups(
     if modelled is not None:
         groups.append(modelled)
     _check_modelled(settings, modelled)
+    return groups
+
+
+def build_hygrometer_groups(settings: Settings, clock: Clock) -> list[HygrometerGroup]:
+    """Every hygrometer of the settings, each in exactly one group. Raises as build_groups."""
+    hygrometers = settings.hygrometers
+    chips = {
+        name: Wanted(each.chip, each.at, each.channel)
+        for name, each in hygrometers.items()
+        if isinstance(each, KernelHygrometer)
+    }
+    scripts = {
+        name: Path(each.file)
+        for name, each in hygrometers.items()
+        if isinstance(each, ScriptedHygrometer)
+    }
+    groups: list[HygrometerGroup] = [
+        *kernel_humidity_groups(chips, folders_of(settings.chips), clock)
+    ]
+    if scripts:
+        groups.append(ScriptedHygrometers(scripts, clock))
     return groups
 
 

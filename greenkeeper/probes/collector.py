@@ -1,4 +1,4 @@
-"""Gathers the newest reading of every probe, whatever single drivers are doing.
+"""Gathers the newest reading of every probe or hygrometer, whatever single drivers are doing.
 
 Lives here: one thread for each group that may block, and the deadline. A read of a
 kernel file can't be cancelled: a hung one keeps its thread, its probes keep their last
@@ -9,42 +9,60 @@ driver, and any opinion on a reading.
 import signal
 import threading
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from typing import Generic, TypeVar
 
 from greenkeeper.clock import Clock
-from greenkeeper.model import Fault, Reading
-from greenkeeper.probes import ProbeGroup
+from greenkeeper.model import Fault, HumidityReading, Reading
+from greenkeeper.probes import Group, HygrometerGroup, ProbeGroup
 
 _JOIN_S = 1.0  # an idle thread leaves at once; this bounds even a starved machine
 
+R = TypeVar("R")
 
-class Collector:
-    """All groups' probes as one. Call it from one thread only."""
+Nothing = Callable[[float, Fault, str], R]
+"""The reading that says that there is none: when it was tried, how it failed, in words."""
 
-    def __init__(self, groups: Sequence[ProbeGroup], clock: Clock, deadline_s: float) -> None:
-        """deadline_s: real seconds that collect() waits at most for blocking groups."""
+
+class Gatherer(Generic[R]):
+    """All groups as one. Call it from one thread only."""
+
+    def __init__(
+        self, groups: Sequence[Group[R]], clock: Clock, deadline_s: float, nothing: Nothing[R]
+    ) -> None:
         self._clock = clock
         self._deadline_s = deadline_s
+        self._nothing = nothing
         self._inline = [group for group in groups if not group.blocking]
-        self._workers = [_Worker(group, clock) for group in groups if group.blocking]
+        self._workers = [_Worker(group, self._read_safely) for group in groups if group.blocking]
         self._names = [name for group in groups for name in group.names]
-        self._newest: dict[str, Reading] = {}
+        self._newest: dict[str, R] = {}
+        self._asked: list[_Worker[R]] = []
+        self._give_up_s = float("-inf")
 
-    def collect(self) -> Mapping[str, Reading]:
-        """One Reading for every probe: the newest there is. Raises nothing.
+    def collect(self) -> Mapping[str, R]:
+        """One reading for every name: the newest there is. Raises nothing.
 
         A group still busy since an earlier call is neither asked again nor waited for.
         """
+        self.ask()
+        return self.answers()
+
+    def ask(self) -> None:
+        """Begin, and wait for nothing: the first half of collect."""
         # Threads run in real time, whatever clock the house keeps.
-        give_up_s = time.monotonic() + self._deadline_s
-        asked = [worker for worker in self._workers if worker.ask()]
+        self._give_up_s = time.monotonic() + self._deadline_s
+        self._asked = [worker for worker in self._workers if worker.ask()]
+
+    def answers(self) -> Mapping[str, R]:
+        """What came of it: the other half."""
         for group in self._inline:
-            self._newest.update(_read_safely(group, self._clock))
-        for worker in asked:
-            worker.wait(max(0.0, give_up_s - time.monotonic()))
+            self._newest.update(self._read_safely(group))
+        for worker in self._asked:
+            worker.wait(max(0.0, self._give_up_s - time.monotonic()))
         for worker in self._workers:
             self._newest.update(worker.newest())
-        unheard = Reading(self._clock.mono_s(), None, Fault.MISSING, "no answer yet")
+        unheard = self._nothing(self._clock.mono_s(), Fault.MISSING, "no answer yet")
         return {name: self._newest.get(name, unheard) for name in self._names}
 
     def close(self) -> None:
@@ -54,18 +72,59 @@ class Collector:
         for group in self._inline:
             group.close()
 
+    def _read_safely(self, group: Group[R]) -> dict[str, R]:
+        """Its readings; a driver that breaks its word spoils its own readings only."""
+        asked_s = self._clock.mono_s()
+        silent = self._nothing(asked_s, Fault.UNREADABLE, "the driver gave no reading")
+        try:
+            given = dict(group.read())
+        except Exception as error:  # noqa: BLE001 - a driver's bug must not stop the others
+            text = f"the driver failed: {type(error).__name__}: {error}"
+            failed = self._nothing(asked_s, Fault.UNREADABLE, text)
+            return dict.fromkeys(group.names, failed)
+        # Whatever else it gave would end control, which reads its fields.
+        return {
+            name: reading if isinstance(reading := given.get(name), type(silent)) else silent
+            for name in group.names
+        }
 
-class _Worker:
+
+class Collector(Gatherer[Reading]):
+    """All groups' probes."""
+
+    def __init__(self, groups: Sequence[ProbeGroup], clock: Clock, deadline_s: float) -> None:
+        """deadline_s: real seconds that a collection waits at most for blocking groups."""
+        super().__init__(groups, clock, deadline_s, _no_temperature)
+
+
+class HygrometerCollector(Gatherer[HumidityReading]):
+    """All groups' hygrometers."""
+
+    def __init__(self, groups: Sequence[HygrometerGroup], clock: Clock, deadline_s: float) -> None:
+        """deadline_s: as for probes, counted from ask()."""
+        super().__init__(groups, clock, deadline_s, _no_humidity)
+
+
+def _no_temperature(tried_s: float, fault: Fault, detail: str) -> Reading:
+    return Reading(tried_s, None, fault, detail)
+
+
+def _no_humidity(tried_s: float, fault: Fault, detail: str) -> HumidityReading:
+    return HumidityReading(tried_s, None, fault, detail)
+
+
+class _Worker(Generic[R]):
     """One thread that reads one group when asked."""
 
-    def __init__(self, group: ProbeGroup, clock: Clock) -> None:
+    def __init__(self, group: Group[R], read: Callable[[Group[R]], Mapping[str, R]]) -> None:
+        """read: reads the group and raises nothing."""
         self._group = group
-        self._clock = clock
+        self._read = read
         self._changed = threading.Condition()
         # Invariant: all three are touched only while _changed is held.
         self._busy = False
         self._leaving = False
-        self._newest: Mapping[str, Reading] = {}
+        self._newest: Mapping[str, R] = {}
         self._thread = self._start_thread()
 
     def ask(self) -> bool:
@@ -90,7 +149,7 @@ class _Worker:
         return True
 
     def _start_thread(self) -> threading.Thread:
-        name = f"probes {', '.join(self._group.names)}"
+        name = f"reads {', '.join(self._group.names)}"
         thread = threading.Thread(target=self._work, name=name, daemon=True)
         thread.start()
         return thread
@@ -99,7 +158,7 @@ class _Worker:
         with self._changed:
             self._changed.wait_for(lambda: not self._busy, timeout_s)
 
-    def newest(self) -> Mapping[str, Reading]:
+    def newest(self) -> Mapping[str, R]:
         with self._changed:
             return self._newest
 
@@ -116,7 +175,7 @@ class _Worker:
         # read with an empty answer (drivers/w1/slaves/w1_therm.c).
         signal.pthread_sigmask(signal.SIG_BLOCK, signal.valid_signals())
         while self._next():
-            readings = _read_safely(self._group, self._clock)
+            readings = self._read(self._group)
             with self._changed:
                 self._newest = readings
                 self._busy = False
@@ -127,19 +186,3 @@ class _Worker:
         with self._changed:
             self._changed.wait_for(lambda: self._busy or self._leaving)
             return not self._leaving
-
-
-def _read_safely(group: ProbeGroup, clock: Clock) -> dict[str, Reading]:
-    """Its readings; a driver that breaks its word blinds its own probes only."""
-    asked_s = clock.mono_s()
-    silent = Reading(asked_s, None, Fault.UNREADABLE, "the driver gave no reading")
-    try:
-        given = dict(group.read())
-    except Exception as error:  # noqa: BLE001 - a driver's bug must not stop the others
-        text = f"the driver failed: {type(error).__name__}: {error}"
-        return {name: Reading(asked_s, None, Fault.UNREADABLE, text) for name in group.names}
-    # Whatever else it gave would end control, which reads its fields.
-    return {
-        name: reading if isinstance(reading := given.get(name), Reading) else silent
-        for name in group.names
-    }

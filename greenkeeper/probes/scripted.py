@@ -1,4 +1,4 @@
-"""Probes that follow a script: a CSV file instead of a wire, for trying things out.
+"""Probes and hygrometers that follow a script: a CSV file instead of a wire, to try things out.
 
 Lives here: the file's format and its faults. Does not live here: the modelled house,
 whose probes answer to the heater (modelled.py).
@@ -17,30 +17,40 @@ row: a script says nothing that is not written in it. A line that begins with # 
 
 import math
 from bisect import bisect_right
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
-from typing import NamedTuple
+from typing import Generic, NamedTuple, TypeVar
 
 from greenkeeper.clock import Clock
 from greenkeeper.errors import GreenkeeperError
-from greenkeeper.model import Fault, Reading
+from greenkeeper.model import Fault, HumidityReading, Reading
 
-HEADER = ["seconds", "temp_c"]
+_NO_VALUE = "the script has no value here"
+
+V = TypeVar("V")
 
 
 class ScriptError(GreenkeeperError):
     """A script cannot be followed; the message names file, line and column."""
 
 
-class Script(NamedTuple):
-    """What a probe says, and from which second on."""
+class Script(NamedTuple, Generic[V]):
+    """What is said, and from which second on."""
 
     starts_s: tuple[float, ...]
-    temps_c: tuple[float | None, ...]
+    values: tuple[V | None, ...]
 
-    def temp_c(self, elapsed_s: float) -> float | None:
+    def value(self, elapsed_s: float) -> V | None:
         row = bisect_right(self.starts_s, elapsed_s) - 1
-        return self.temps_c[row] if row >= 0 else None
+        return self.values[row] if row >= 0 else None
+
+
+class Column(NamedTuple, Generic[V]):
+    """The script's second column. parse takes the text and where it stands, for errors."""
+
+    name: str
+    parse: Callable[[str, str], V]
+    example: str
 
 
 class ScriptedGroup:
@@ -51,7 +61,7 @@ class ScriptedGroup:
     def __init__(self, files: Mapping[str, Path], clock: Clock) -> None:
         """files: probe name -> its script. Raises ScriptError."""
         self._clock = clock
-        self._scripts = {name: load_script(path) for name, path in files.items()}
+        self._scripts = {name: load_script(path, TEMP_C) for name, path in files.items()}
         self._started_s = clock.mono_s()
 
     @property
@@ -62,8 +72,7 @@ class ScriptedGroup:
         now_s = self._clock.mono_s()
         elapsed_s = now_s - self._started_s
         return {
-            name: _reading(now_s, script.temp_c(elapsed_s))
-            for name, script in self._scripts.items()
+            name: _reading(now_s, script.value(elapsed_s)) for name, script in self._scripts.items()
         }
 
     def close(self) -> None:
@@ -72,32 +81,73 @@ class ScriptedGroup:
 
 def _reading(now_s: float, temp_c: float | None) -> Reading:
     if temp_c is None:
-        return Reading(now_s, None, Fault.MISSING, "the script has no value here")
+        return Reading(now_s, None, Fault.MISSING, _NO_VALUE)
     return Reading(now_s, temp_c)
 
 
-def load_script(path: Path) -> Script:
+class ScriptedHygrometers:
+    """Scripted hygrometers, all started at the same moment."""
+
+    blocking = False
+
+    def __init__(self, files: Mapping[str, Path], clock: Clock) -> None:
+        """files: hygrometer name -> its script. Raises ScriptError."""
+        self._clock = clock
+        self._scripts = {name: load_script(path, RH_PCT) for name, path in files.items()}
+        self._started_s = clock.mono_s()
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        return tuple(self._scripts)
+
+    def read(self) -> Mapping[str, HumidityReading]:
+        now_s = self._clock.mono_s()
+        said = {n: script.value(now_s - self._started_s) for n, script in self._scripts.items()}
+        return {
+            name: HumidityReading(now_s, None, Fault.MISSING, _NO_VALUE)
+            if rh_pct is None
+            else HumidityReading(now_s, rh_pct)
+            for name, rh_pct in said.items()
+        }
+
+    def close(self) -> None:
+        """Nothing is held open, as with probes."""
+
+
+def load_script(path: Path, column: Column[V]) -> Script[V]:
     """The script in a CSV file. Raises ScriptError."""
     lines = _lines(path)
     head = next(lines, None)
-    if head is None or head[1] != HEADER:
+    if head is None or head[1] != ["seconds", column.name]:
         line = 1 if head is None else head[0]
-        raise ScriptError(f"{path}, line {line}: expected the header 'seconds,temp_c'")
+        raise ScriptError(f"{path}, line {line}: expected the header 'seconds,{column.name}'")
     starts_s: list[float] = []
-    temps_c: list[float | None] = []
+    values: list[V | None] = []
     for line, row in lines:
         where = f"{path}, line {line}"
-        start_s, temp_c = _row(row, where)
+        if len(row) != 2:
+            raise ScriptError(
+                f"{where}: expected 2 columns, seconds and {column.name}, found {len(row)}"
+            )
+        start_s = _number(row[0], f"{where}, column seconds")
+        if start_s < 0.0:
+            raise ScriptError(
+                f"{where}, column seconds: {start_s:g} is before the start; 0 or more"
+            )
         if starts_s and start_s <= starts_s[-1]:
             raise ScriptError(
                 f"{where}, column seconds: {start_s:g} does not come after {starts_s[-1]:g} "
                 "of the row before; order the rows by time"
             )
         starts_s.append(start_s)
-        temps_c.append(temp_c)
+        text = row[1]
+        values.append(column.parse(text, f"{where}, column {column.name}") if text else None)
     if not starts_s:
-        raise ScriptError(f"{path}: no rows after the header; write at least one, such as 0,5.0")
-    return Script(tuple(starts_s), tuple(temps_c))
+        example = f"0,{column.example}"
+        raise ScriptError(
+            f"{path}: no rows after the header; write at least one, such as {example}"
+        )
+    return Script(tuple(starts_s), tuple(values))
 
 
 def _lines(path: Path) -> Iterator[tuple[int, list[str]]]:
@@ -112,16 +162,6 @@ def _lines(path: Path) -> Iterator[tuple[int, list[str]]]:
             yield line, [column.strip() for column in content.split(",")]
 
 
-def _row(row: list[str], where: str) -> tuple[float, float | None]:
-    if len(row) != len(HEADER):
-        raise ScriptError(f"{where}: expected 2 columns, seconds and temp_c, found {len(row)}")
-    seconds, temp = row
-    start_s = _number(seconds, f"{where}, column seconds")
-    if start_s < 0.0:
-        raise ScriptError(f"{where}, column seconds: {start_s:g} is before the start; 0 or more")
-    return start_s, _number(temp, f"{where}, column temp_c") if temp else None
-
-
 def _number(text: str, where: str) -> float:
     try:
         number = float(text)
@@ -130,3 +170,7 @@ def _number(text: str, where: str) -> float:
     if not math.isfinite(number):
         raise ScriptError(f"{where}: {text!r} is no number; write it like 4.25")
     return number
+
+
+TEMP_C = Column("temp_c", _number, "5.0")
+RH_PCT = Column("rh_pct", _number, "85")

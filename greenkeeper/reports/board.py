@@ -46,6 +46,7 @@ def lines(
     for name, zone in status["zones"].items():
         out += _zone(name, zone, status, paint)
     out += _free_probes(status)
+    out += [_hygrometer_line(name, status) for name in status["hygrometers"]]
     if strip is not None:
         out += ["", *_strip(strip, paint)]
     out.append("")
@@ -104,6 +105,14 @@ def _probe_line(name: str, status: StatusDocument) -> str:
     if probe["temp_c"] is None:
         return textwrap.shorten(f"  {name:<12}  {words.probe(probe)}", WIDTH, placeholder=" …")
     return f"  {name:<12}{words.probe(probe):>11}"
+
+
+def _hygrometer_line(name: str, status: StatusDocument) -> str:
+    hygrometer = status["hygrometers"][name]
+    said = words.hygrometer(hygrometer)
+    if hygrometer["rh_pct"] is None:
+        return textwrap.shorten(f"  {name:<12}  {said}", WIDTH, placeholder=" …")
+    return f"  {name:<12}{said:>11}   {words.dew_point(hygrometer)}".rstrip()
 
 
 def _output(

@@ -8,8 +8,14 @@ from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 from greenkeeper.errors import Level
-from greenkeeper.status import OutputStatus, ProbeStatus, StatusDocument, ZoneStatus
-from greenkeeper.units import shown_c
+from greenkeeper.status import (
+    HygrometerStatus,
+    OutputStatus,
+    ProbeStatus,
+    StatusDocument,
+    ZoneStatus,
+)
+from greenkeeper.units import shown_c, shown_pct
 
 NO_READING = "no reading"
 
@@ -44,6 +50,19 @@ def probe(status: ProbeStatus) -> str:
         return shown_c(status["temp_c"])
     detail = f" ({status['detail']})" if status["detail"] else ""
     return f"{status['fault']}{detail}"
+
+
+def hygrometer(status: HygrometerStatus) -> str:
+    """The air's relative humidity, or what is wrong with its measurement."""
+    if status["rh_pct"] is not None:
+        return shown_pct(status["rh_pct"])
+    detail = f" ({status['detail']})" if status["detail"] else ""
+    return f"{status['fault']}{detail}"
+
+
+def dew_point(status: HygrometerStatus) -> str:
+    """From which temperature on things get wet; empty while nobody knows."""
+    return "" if status["dew_point_c"] is None else f"dew point {shown_c(status['dew_point_c'])}"
 
 
 def zone_wants(zone: ZoneStatus) -> str:

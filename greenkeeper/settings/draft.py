@@ -12,8 +12,9 @@ from typing import Any
 from pydantic import Field, ValidationError
 
 from greenkeeper.settings.faults import Path
+from greenkeeper.settings.fields import Id
 from greenkeeper.settings.keys import inside
-from greenkeeper.settings.schema import Id, Probe, Settings, Site, Zone
+from greenkeeper.settings.schema import Probe, Settings, Site, Zone
 from greenkeeper.settings.translate import Slip, slips
 from greenkeeper.settings.yamlnodes import MOST_DEEP
 

@@ -18,7 +18,8 @@ from pydantic.fields import FieldInfo
 
 from greenkeeper import units
 from greenkeeper.settings.faults import Path
-from greenkeeper.settings.schema import Checked, Settings
+from greenkeeper.settings.fields import Checked
+from greenkeeper.settings.schema import Settings
 
 
 class Kind(StrEnum):

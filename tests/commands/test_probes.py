@@ -29,6 +29,7 @@ probes:
   bench: {{kind: onewire, rom: {bench}}}
   {ridge_name}: {{kind: onewire, rom: {ridge}}}
 onewire: {{folder: {folder}}}
+chips: {{iio_folder: {folder}/no-iio, hwmon_folder: {folder}/no-hwmon}}
 outputs:
   heater: {{kind: modelled, drives: heater}}
 zones:

@@ -10,7 +10,15 @@ import pytest
 
 from greenkeeper.journal.export import SHEETS, pieces
 from greenkeeper.journal.reader import Journal
-from greenkeeper.journal.rows import Minute, Note, OutputMinute, ProbeMinute, Switching, ZoneChange
+from greenkeeper.journal.rows import (
+    HygrometerMinute,
+    Minute,
+    Note,
+    OutputMinute,
+    ProbeMinute,
+    Switching,
+    ZoneChange,
+)
 from greenkeeper.journal.store import Keeping, Run, Store
 from greenkeeper.journal.times import DAY_S, HOUR_S
 from greenkeeper.model import Event, Phase
@@ -33,6 +41,7 @@ def journal(file: Path) -> Iterator[Journal]:
         minutes += [
             ProbeMinute(utc_s, "bench", "", 3, 4.0, 4.0 + 1 / 3, 5.0, 0),
             ProbeMinute(utc_s, "ridge", "", 0, None, None, None, 3),
+            HygrometerMinute(utc_s, "damp", "kernel bme280", 3, 80.0, 85.125, 90.0, 0),
             OutputMinute(utc_s, "heater", 1500.0, 12.5, 1),
         ]
         if hour % 24 == 0:
@@ -115,7 +124,14 @@ def test_pieces_neither_repeat_nor_miss_a_row_and_tell_how_far_they_are(
     assert [piece.done for piece in got] == sorted(piece.done for piece in got)
     times = [row["utc"] for row in read_csv("".join(piece.text for piece in got))]
     assert times == sorted(times)
-    per_day = {"minutes": 48, "hours": 48, "output-minutes": 24, "output-hours": 24}
+    per_day = {
+        "humidity-minutes": 24,
+        "humidity-hours": 24,
+        "minutes": 48,
+        "hours": 48,
+        "output-minutes": 24,
+        "output-hours": 24,
+    }
     assert len(times) == DAYS * per_day.get(table, 1)
 
 

@@ -2,6 +2,7 @@
 
 import sqlite3
 from contextlib import closing
+from importlib import resources
 from pathlib import Path
 
 import pytest
@@ -113,7 +114,36 @@ def test_two_damaged_files_of_the_same_second_are_both_kept(file: Path) -> None:
     assert sorted(each.read_text() for each in file.parent.iterdir()) == ["first", "second"]
 
 
-# --- migrations: there is one layout so far, so these are invented ones ----------------
+# --- migrations: first the true one, then invented ones -----------------------------------
+
+
+def _layout_1(file: Path) -> None:
+    """A journal as the first layout made it, with a measurement in it."""
+    schema = resources.files("greenkeeper.journal").joinpath("schema.sql").read_text("utf-8")
+    with closing(sqlite3.connect(file)) as db:
+        db.executescript(f"{schema};PRAGMA application_id = {opening.APPLICATION_ID};")
+        db.executescript("PRAGMA user_version = 1; INSERT INTO probe VALUES (1, 'bench', '');")
+        db.execute("INSERT INTO minute (id, n, low_c, bad) VALUES (60001, 6, 4.5, 0)")
+        db.commit()
+
+
+def _layout(file: Path) -> dict[str, str]:
+    with closing(sqlite3.connect(file)) as db:
+        return dict(db.execute("SELECT name, sql FROM sqlite_master"))
+
+
+def test_a_journal_of_the_first_layout_becomes_what_a_new_one_is_and_loses_nothing(
+    file: Path,
+) -> None:
+    _layout_1(file)
+    with closing(open_for_writing(file)) as db:
+        assert db.execute("SELECT low_c FROM minute").fetchall() == [(4.5,)]
+        assert db.execute("PRAGMA user_version").fetchone() == (SCHEMA_VERSION,)
+    new = file.with_name("new.db")
+    open_for_writing(new).close()
+    assert _layout(file) == _layout(new)
+    assert file.with_name("journal.db.layout-1").exists()
+
 
 STEPS = {
     SCHEMA_VERSION: "ALTER TABLE run ADD COLUMN weather TEXT; UPDATE run SET weather = 'cold'",

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from greenkeeper.journal.rows import (
     ClockStep,
+    HygrometerMinute,
     Minute,
     Note,
     OutputMinute,
@@ -82,6 +83,33 @@ def test_a_minute_that_comes_twice_is_added_up_never_overwritten(
     assert rows(file, "SELECT n, low_c, mean_c, high_c, bad FROM minute") == [
         (*(pytest.approx(each) if each else each for each in merged), 3)
     ]
+
+
+def test_humidity_has_tables_of_its_own_and_is_summed_like_temperatures(
+    store: Store, file: Path
+) -> None:
+    damp = HygrometerMinute(HOUR, "damp", "kernel bme280", 3, 80.0, 85.0, 90.0, 1)
+    drier = damp._replace(utc_s=HOUR + 60, n=1, low_pct=61.0, mean_pct=61.0, high_pct=61.0)
+    store.write([damp, damp, drier], [], HOUR + HOUR_S)
+    assert rows(file, "SELECT n, low_pct, mean_pct, high_pct, bad FROM humidity_minute") == [
+        (6, 80.0, 85.0, 90.0, 2),
+        (1, 61.0, 61.0, 61.0, 1),
+    ]
+    assert rows(file, "SELECT n, low_pct, mean_pct, high_pct, bad FROM humidity_hour") == [
+        (7, 61.0, pytest.approx((6 * 85.0 + 61.0) / 7.0), 90.0, 3)
+    ]
+    assert rows(file, "SELECT count(*) FROM minute") == [(0,)]
+    assert rows(file, "SELECT name, source FROM hygrometer") == [("damp", "kernel bme280")]
+
+
+def test_humidity_is_deleted_when_it_is_too_old(store: Store, file: Path) -> None:
+    damp = HygrometerMinute(HOUR, "damp", "", 1, 80.0, 80.0, 80.0, 0)
+    store.write([damp], [], HOUR + HOUR_S)
+    store.upkeep(at((KEEPING.minutes_days + 1) * DAY_S), KEEPING)
+    assert rows(file, "SELECT count(*) FROM humidity_minute") == [(0,)]
+    assert rows(file, "SELECT count(*) FROM humidity_hour") == [(1,)]
+    store.upkeep(at((KEEPING.keep_days + 1) * DAY_S), KEEPING)
+    assert rows(file, "SELECT count(*) FROM humidity_hour") == [(0,)]
 
 
 def test_time_on_that_comes_twice_is_added_up(store: Store, file: Path) -> None:

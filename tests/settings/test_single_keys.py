@@ -153,8 +153,9 @@ FAULTS = {
     ),
     "a key that belongs nowhere": (
         ("poll_s: 10", "poll_s: 10\nzzz: 1"),
-        "house.yaml:6:1  zzz: found an unknown key; allowed site, poll_s, probes, onewire,"
-        " chips, outputs, vents, enable, inputs, gpio, night, zones, plants, watch, house, tariff,"
+        "house.yaml:6:1  zzz: found an unknown key; allowed site, poll_s, probes,"
+        " hygrometers, onewire, chips, outputs, vents, enable, inputs, gpio, night, zones, plants,"
+        " watch, house, tariff,"
         " broker, journal, folders",
     ),
     "a name with a blank and capitals": (

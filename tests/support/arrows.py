@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 HOUSE = "greenkeeper"
 
-NOUNS = frozenset({"model", "units", "errors", "sun"})
+NOUNS = frozenset({"model", "units", "errors", "sun", "moisture"})
 SHELL = frozenset(
     {"files", "folders", "inbox", "keepsakes", "logs", "notify", "shield", "status", "wear"}
 )
@@ -27,13 +27,14 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     "model": frozenset(),
     "units": frozenset(),
     "sun": frozenset(),
+    "moisture": frozenset(),
     "errors": frozenset({"model"}),
     "clock": frozenset({"model"}),
     "settings": NOUNS,
     # Deciding: a function of values. No clock in here.
     "control": NOUNS | {"settings"},
     # Physics: likewise, and no more of the settings than their types.
-    "house": NOUNS | {"settings.schema", "settings.house", "settings.shapes", "settings.plants"},
+    "house": NOUNS | {"settings.schema", "settings.plants"},
     # The board's lines: what relays and contacts hang on.
     "gpio": COMMON,
     # The outside world: none of these four knows another, nor what is decided.

@@ -6,7 +6,7 @@ from typing import NamedTuple
 from pydantic import BaseModel
 
 from greenkeeper.settings.faults import Path, number, shown
-from greenkeeper.settings.schema import Checked
+from greenkeeper.settings.fields import Checked
 
 # Setpoints are sums of decimal fractions: a difference below this is none.
 SAME_K = 1e-9

@@ -16,6 +16,7 @@ class Names(NamedTuple):
     outputs: Collection[str]
     zones: Collection[str]
     vents: Collection[str]
+    hygrometers: Collection[str]
 
 
 def faults(settings: Settings, chosen: Names) -> Iterator[Finding]:
@@ -23,6 +24,7 @@ def faults(settings: Settings, chosen: Names) -> Iterator[Finding]:
     yield from _repeated_probes(settings)
     yield from _unknown_outputs(settings, chosen)
     yield from _unknown_zones(settings, chosen.zones)
+    yield from _hygrometers(settings, chosen)
 
 
 def remarks(settings: Settings) -> Iterator[Finding]:
@@ -63,6 +65,17 @@ def _unknown_zones(settings: Settings, known: Collection[str]) -> Iterator[Findi
     for index, plant in enumerate(settings.plants):
         if plant.zone not in known:
             yield _unknown(("plants", index, "zone"), plant.zone, "zones", known)
+
+
+def _hygrometers(settings: Settings, chosen: Names) -> Iterator[Finding]:
+    for name, hygrometer in settings.hygrometers.items():
+        if name in chosen.probes:
+            found = f"{name}, which is a probe's name too"
+            hint = "Messages and the record call both by their names."
+            yield Finding(("hygrometers", name), found, "a name of its own", hint)
+        beside = hygrometer.beside
+        if beside is not None and beside not in chosen.probes:
+            yield _unknown(("hygrometers", name, "beside"), beside, "probes", chosen.probes)
 
 
 def _unused_probes(settings: Settings) -> Iterator[Finding]:

@@ -8,13 +8,12 @@ from tests.faults.catalogue import (
     journal,
     outputs,
     probes,
-    process,
     settings,
 )
 from tests.faults.catalogue.calls import Sweep
-from tests.faults.fault import Fault, Process
+from tests.faults.fault import Fault
 
-Row = Fault | Sweep | Process
+Row = Fault | Sweep
 
 GROUPS: dict[str, tuple[Row, ...]] = {
     "probes": probes.FAULTS,
@@ -25,5 +24,4 @@ GROUPS: dict[str, tuple[Row, ...]] = {
     "broker": broker.FAULTS,
     "clock": clock.FAULTS,
     "calls": calls.FAULTS,
-    "process": process.FAULTS,
 }

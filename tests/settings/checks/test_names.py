@@ -50,6 +50,21 @@ def test_many_names_are_listed_short() -> None:
     assert "(left, outdoors, probe-0, probe-1, probe-2, probe-3, …)" in said(text)[0]
 
 
+DAMP = "hygrometers: {{{name}: {{kind: kernel, chip: bme280, beside: {beside}}}}}\noutputs:"
+
+
+def test_a_hygrometer_hangs_beside_a_probe_that_is_not_there() -> None:
+    assert said(changed(("outputs:", DAMP.format(name="damp", beside="lefd")))) == [
+        "house.yaml:10:58  hygrometers.damp.beside: found lefd;"
+        " allowed a name under probes (left, outdoors, right)\n    Did you mean left?"
+    ]
+
+
+def test_a_hygrometer_has_a_name_of_its_own() -> None:
+    (told,) = said(changed(("outputs:", DAMP.format(name="left", beside="left"))))
+    assert "hygrometers.left: found left, which is a probe's name too" in told
+
+
 def test_a_probe_is_named_twice_in_one_zone() -> None:
     assert said(changed(("probes: [left, right]", "probes: [left, left]"))) == [
         "house.yaml:16:20  zones.bench.probes[2]: found left again;"

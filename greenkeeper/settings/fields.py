@@ -1,6 +1,6 @@
-"""What every group of settings is made of: the checked model, names and temperatures.
+"""What settings types are made of: the checked base, and values with a unit.
 
-Lives here: the pieces that schema.py and house.py share. Does not live here: any key.
+Lives here: what schema.py and damp.py share. Does not live here: any key.
 """
 
 from typing import Annotated
@@ -10,6 +10,8 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 from greenkeeper import units
 
 ID_PATTERN = r"^[a-z0-9]+(-[a-z0-9]+)*$"  # Homie 5 topic IDs, without its odd edges
+CHIP_NAME_PATTERN = r"^[A-Za-z0-9_.,@+-]+$"
+CHIP_PLACE_PATTERN = r"^[A-Za-z0-9_.,:@-]+$"
 
 Id = Annotated[str, Field(pattern=ID_PATTERN, max_length=40)]
 

@@ -1,0 +1,57 @@
+"""The settings types for humidity: hygrometers, and what counts as damp.
+
+Lives here: what schema.py joins to probes and zones, as far as water in the air goes. A
+hygrometer is no probe: it stands in a section of its own, so that nothing that takes
+temperatures can ever be given a humidity.
+"""
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from greenkeeper.settings.fields import CHIP_NAME_PATTERN, CHIP_PLACE_PATTERN, Checked, Id
+
+
+class HygrometerCommon(Checked):
+    beside: Id | None = Field(
+        None, description="The probe at the same spot: with both there is a dew point."
+    )
+    offset_pct: float = Field(0.0, ge=-20, le=20, description="Added to what it says.")
+    stale_s: float = Field(
+        90.0, ge=5, le=3600, description="Older than this, the last good reading counts no more."
+    )
+    lowest_pct: float = Field(5.0, ge=0, le=50, description="Below this: out of range.")
+    frozen_s: float = Field(
+        21_600.0,
+        ge=0,
+        le=172_800,
+        description="Not moved at all for this long while the probe beside it did. 0: never.",
+    )
+
+
+class KernelHygrometer(HygrometerCommon):
+    kind: Literal["kernel"]
+    chip: str = Field(
+        pattern=CHIP_NAME_PATTERN,
+        max_length=60,
+        description="The chip's name as the kernel shows it: 'bme280'.",
+    )
+    at: str | None = Field(
+        None,
+        pattern=CHIP_PLACE_PATTERN,
+        max_length=120,
+        description="Where it sits: '1-0076' is address 0x76 of I2C bus 1.",
+    )
+    channel: int | None = Field(
+        None, ge=0, le=15, description="Which of several, where the chip has more than one."
+    )
+
+
+class ScriptedHygrometer(HygrometerCommon):
+    kind: Literal["scripted"]
+    file: str = Field(
+        min_length=1, description="CSV of seconds,rh_pct; an empty rh_pct is a missing reading."
+    )
+
+
+Hygrometer = Annotated[KernelHygrometer | ScriptedHygrometer, Field(discriminator="kind")]
