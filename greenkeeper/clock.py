@@ -27,7 +27,12 @@ class Clock(Protocol):
 
 
 class SystemClock:
-    """Time as the kernel tells it."""
+    """Time as the kernel tells it.
+
+    Monotonic seconds are those since boot, a suspended machine's included (CLOCK_BOOTTIME,
+    clock_gettime(2)): a permission must not outlive the night that a board slept through,
+    nor a reading look fresh after it. Nobody can set this clock.
+    """
 
     def __init__(self, *, trusted: bool = False, sync_file: Path = SYNCHRONISED_FILE) -> None:
         """trusted: the owner vouches for the clock (a battery clock, another time daemon)."""
@@ -35,13 +40,13 @@ class SystemClock:
         self._sync_file = sync_file
 
     def now(self) -> Now:
-        return Now(time.monotonic(), time.time(), self._trusted or self._sync_file.exists())
+        return Now(self.mono_s(), time.time(), self._trusted or self._sync_file.exists())
 
     def mono_s(self) -> float:
-        return time.monotonic()
+        return time.clock_gettime(time.CLOCK_BOOTTIME)
 
     def wait_until(self, mono_s: float, wake: threading.Event) -> None:
-        wake.wait(max(0.0, mono_s - time.monotonic()))
+        wake.wait(max(0.0, mono_s - self.mono_s()))
 
 
 class HandClock:

@@ -1,6 +1,7 @@
 """Hand-driven time moves only by hand; real time tells whether it may be trusted."""
 
 import threading
+import time
 
 import pytest
 from freezegun import freeze_time
@@ -38,15 +39,34 @@ def test_system_time_is_trusted_once_it_was_synchronised(tmp_path):
     assert SystemClock(trusted=True, sync_file=tmp_path / "none").now().clock_trusted
 
 
-def test_system_time_comes_from_the_kernel():
+def test_civil_time_is_the_kernels_and_setting_it_leaves_durations_alone():
     with freeze_time("2026-01-14 03:00:00") as frozen:
         clock = SystemClock(trusted=True)
         before = clock.now()
-        frozen.tick(10.0)
+        frozen.tick(7 * 86_400.0)
         after = clock.now()
     assert before.utc_s == 1768359600.0
-    assert after.utc_s - before.utc_s == pytest.approx(10.0)
-    assert after.mono_s - before.mono_s == pytest.approx(10.0)
+    assert after.utc_s - before.utc_s == pytest.approx(7 * 86_400.0)
+    assert 0.0 <= after.mono_s - before.mono_s < 3600.0
+
+
+@pytest.mark.parametrize("moment", ["2026-12-31 23:59:59", "2028-02-28 23:59:59"])
+def test_the_last_second_of_a_year_or_before_a_leap_day_is_a_second_like_any_other(moment):
+    with freeze_time(moment) as frozen:
+        clock = SystemClock(trusted=True)
+        before = clock.now()
+        frozen.tick(1.0)
+        assert clock.now().utc_s - before.utc_s == pytest.approx(1.0)
+
+
+def test_time_in_which_the_machine_slept_counts(monkeypatch):
+    """What suspending does: seconds since boot go on, those it was awake for do not."""
+    seen = {time.CLOCK_BOOTTIME: 500.0, time.CLOCK_MONOTONIC: 400.0}
+    monkeypatch.setattr(time, "clock_gettime", seen.__getitem__)
+    clock = SystemClock()
+    assert clock.mono_s() == 500.0
+    seen[time.CLOCK_BOOTTIME] += 8 * 3600.0
+    assert clock.mono_s() == clock.now().mono_s == 500.0 + 8 * 3600.0
 
 
 def test_a_set_wake_ends_the_wait_at_once():

@@ -36,8 +36,55 @@ def starts_at(*moment: int, trusted: bool = True) -> Callable[[House], None]:
     return inject
 
 
+def by_night(house: House, window: str) -> None:
+    """Colder by night than the bench is, so that heat shows which of them holds."""
+    house.write_settings(setpoint="5, night_setpoint_c: 3", extra=f"night: {window}\n")
+
+
+def changes_over(window: str, *moment: int) -> Callable[[House], None]:
+    """Night and day as in the window, in Brussels' time. moment: as of starts_at."""
+
+    def inject(house: House) -> None:
+        by_night(house, window)
+        starts_at(*moment)(house)
+
+    return inject
+
+
+def night_is_between(from_s: float, to_s: float) -> Callable[[House, Course], None]:
+    """The heater rests for the night, to the tick; 60 s are its minimum off time."""
+
+    def also(_house: House, course: Course) -> None:
+        night = [when for when in range(70, 890, 10) if not course.heating_at(when + 5.0)]
+        assert night == list(range(int(max(from_s, 70)), int(to_s), 10)), course.heater
+
+    return also
+
+
+def set_into_the_night(house: House) -> None:
+    """Once it is night by the clock, it is night."""
+    by_night(house, '{from: "20:00", to: "07:00"}')
+    house.at(BREAKS_S, house.clock.set_civil, UTC_S + DAY_S / 2)
+
+
+def set_while_it_waits(seconds: float) -> Callable[[House], None]:
+    """Its minimum off time after the start runs; durations care for no civil time."""
+
+    def inject(house: House) -> None:
+        house.at(30.0, lambda: house.clock.set_civil(house.clock.now().utc_s + seconds))
+
+    return inject
+
+
+def waits_as_long_as_ever(_house: House, course: Course) -> None:
+    assert not course.heating_at(55.0)
+    assert course.heating_at(60.0)
+
+
 def unset_at_boot(house: House) -> None:
-    """As after a power cut without network: the time of the last shutdown, months ago."""
+    """As after a power cut without network: the time of the last shutdown, months ago. By
+    that clock it is night; the warmer setpoint, the day's, must hold."""
+    by_night(house, '{from: "10:00", to: "18:00"}')
     starts_at(2026, 9, 3, 12, 0, trusted=False)(house)
 
     def synchronise() -> None:
@@ -87,16 +134,31 @@ FAULTS = (
           Heat.GOES_ON, ("clock-unset", "clock-jumped")),
     Fault("clock-trust-lost", "no longer synchronised for a while", trust_lost,
           Heat.GOES_ON, ("clock-unset",)),
-    Fault("summer-time-begins", "an hour of civil time is skipped",
-          starts_at(2027, 3, 28, 0, 55), Heat.GOES_ON),
-    Fault("summer-time-ends", "an hour of civil time happens twice",
-          starts_at(2027, 10, 31, 0, 55), Heat.GOES_ON),
-    Fault("year-ends", "midnight of the 31st of December", starts_at(2027, 12, 31, 22, 55),
-          Heat.GOES_ON),
-    Fault("leap-day-begins", "midnight before the 29th of February",
-          starts_at(2028, 2, 28, 22, 55), Heat.GOES_ON),
-    Fault("sleeps-briefly", "everything stands still for 15 s", sleeps(15.0), Heat.GOES_ON),
-    Fault("sleeps-ten-minutes", "everything stands still for 10 minutes", sleeps(600.0),
+    Fault("clock-set-into-the-night", "set from 9 to 21 o'clock while heating",
+          set_into_the_night, Heat.STOPS, ("clock-jumped",)),
+    Fault("clock-set-back-while-off", "set back in the minimum off time",
+          set_while_it_waits(-DAY_S), Heat.GOES_ON, ("clock-jumped",),
+          also=waits_as_long_as_ever),
+    Fault("clock-set-forward-while-off", "set a day on in the minimum off time",
+          set_while_it_waits(DAY_S), Heat.GOES_ON, ("clock-jumped",),
+          also=waits_as_long_as_ever),
+    Fault("summer-time-begins", "the night's end lies in the hour that is skipped",
+          changes_over('{from: "22:00", to: "02:30"}', 2027, 3, 28, 0, 55), Heat.OWN,
+          also=night_is_between(0.0, 300.0)),
+    Fault("summer-time-ends", "the hour with five minutes' night comes again",
+          changes_over('{from: "02:00", to: "02:05"}', 2027, 10, 31, 0, 55), Heat.OWN,
+          also=night_is_between(300.0, 600.0)),
+    Fault("year-ends", "night begins with the new year",
+          changes_over('{from: "00:00", to: "00:05"}', 2027, 12, 31, 22, 55), Heat.OWN,
+          also=night_is_between(300.0, 600.0)),
+    Fault("leap-day-begins", "night begins with the 29th of February",
+          changes_over('{from: "00:00", to: "00:05"}', 2028, 2, 28, 22, 55), Heat.OWN,
+          also=night_is_between(300.0, 600.0)),
+    Fault("leap-day-ends", "night begins with the 1st of March",
+          changes_over('{from: "00:00", to: "00:05"}', 2028, 2, 29, 22, 55), Heat.OWN,
+          also=night_is_between(300.0, 600.0)),
+    Fault("suspended-briefly", "the machine is suspended for 15 s", sleeps(15.0), Heat.GOES_ON),
+    Fault("suspended", "the machine is suspended for 10 minutes", sleeps(600.0),
           Heat.OWN, ("tick-late",), also=lapsed_and_came_back),
     Fault("loop-hangs", "the loop alone stands still for 2 minutes", sleeps(120.0),
           Heat.OWN, ("tick-late",), also=lapsed_and_came_back),
