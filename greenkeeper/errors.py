@@ -73,6 +73,13 @@ CATALOGUE: dict[str, Entry] = {
     "above-maximum": Entry(
         Level.WARNING, "plants above their maximum", raise_after_s=300.0, clear_after_s=300.0
     ),
+    # The damp: control/wetness.py
+    "condensation": Entry(
+        Level.NOTICE, "leaves get wet", raise_after_s=1800.0, clear_after_s=1800.0
+    ),
+    "grey-mould": Entry(
+        Level.WARNING, "leaves wet for long: grey mould", raise_after_s=0.0, clear_after_s=3600.0
+    ),
     # The heat: control/watch.py
     "no-response": Entry(Level.ALARM, "heat does not arrive", clear_after_s=120.0),
     "stuck-on": Entry(Level.ALARM, "something heats though it is off: every heater locked out"),

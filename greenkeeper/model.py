@@ -246,6 +246,16 @@ class HygrometerMemory(NamedTuple):
     moved_beside: str = ""  # that this has moved meanwhile, in words; empty: it has not
 
 
+class WetnessMemory(NamedTuple):
+    """How wet the leaves of a zone are, as far as its hygrometer tells."""
+
+    seen_s: float | None = None  # when it was last looked at; None: it could not be
+    wet: bool = False
+    condensing: bool = False
+    mouldy: bool = False  # wet for so long that grey mould is to be expected
+    hours: tuple[tuple[int, float], ...] = ()  # (monotonic hour, wet seconds), one day of it
+
+
 class Still(NamedTuple):
     """A probe that says the same since a while."""
 
@@ -393,6 +403,7 @@ class Memory(NamedTuple):
     watch: WatchMemory = WatchMemory()
     views: tuple[ZoneView, ...] = ()  # as they were; empty: to be worked out afresh
     hygrometers: Mapping[str, HygrometerMemory] = MappingProxyType({})
+    wetness: Mapping[str, WetnessMemory] = MappingProxyType({})  # by zone
 
 
 class Tick(NamedTuple):

@@ -40,6 +40,16 @@ class HygrometerPlan(NamedTuple):
     frozen_s: float
 
 
+class WetnessPlan(NamedTuple):
+    """When damp is told; settings/damp.py says what each means."""
+
+    hygrometer: str
+    wet_pct: float
+    leaf_below_k: float
+    mould_from_c: float
+    mould_after_s: float
+
+
 class Points(NamedTuple):
     """Where one thermostat switches, by day and by night.
 
@@ -70,6 +80,7 @@ class ZonePlan(NamedTuple):
     maximum_c: float | None
     most_heat_shy: str
     guess: Guess | None = None  # heat in frost while it cannot see; None: none
+    wetness: WetnessPlan | None = None  # None: it has no hygrometer
 
 
 class OutputPlan(NamedTuple):
@@ -185,6 +196,16 @@ def _zone(settings: Settings, name: str, zone: Zone) -> ZonePlan:
         maximum_c=maximum_c,
         most_heat_shy=_names(plant for plant in plants if plant.max_c == maximum_c),
         guess=guess_of(settings, zone.heat),
+        wetness=_wetness(zone),
+    )
+
+
+def _wetness(zone: Zone) -> WetnessPlan | None:
+    if zone.hygrometer is None:
+        return None
+    damp = zone.damp
+    return WetnessPlan(
+        zone.hygrometer, damp.wet_pct, damp.leaf_below_k, damp.mould_from_c, damp.mould_after_s
     )
 
 

@@ -21,6 +21,7 @@ from greenkeeper.control import (
     schedule,
     watch,
     wear,
+    wetness,
     zones,
 )
 from greenkeeper.control.judge import judge
@@ -145,6 +146,9 @@ def step(
             plan, humidity, verdicts, memory.hygrometers, now.mono_s
         )
     views = _views(plan, compared, memory, now)
+    wet = wetness.NOTHING
+    if plan.hygrometers:
+        wet = wetness.follow(plan, damp, views, memory.wetness, now)
     guessed = blind.NONE
     if plan.guesses:
         guessed = blind.guess(plan, views, verdicts, memory, now)
@@ -172,6 +176,7 @@ def step(
     worn = wear.watch(plan, memory.outputs, granted.outputs, requests)
     conditions = _probe_conditions(verdicts)
     conditions += _probe_conditions(damp)
+    conditions += wet.conditions
     conditions += compared.conditions
     conditions += flaky.conditions(plan, verdicts, probes, now.mono_s)
     conditions += _zone_conditions(plan, views)
@@ -209,6 +214,7 @@ def step(
             watch=seen.memory,
             views=() if compared.alone else views,
             hygrometers=hygrometer_memory,
+            wetness=wet.memory,
         ),
         humidity=damp,
         humidity_readings=humidity,

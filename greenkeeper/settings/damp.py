@@ -9,7 +9,14 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from greenkeeper.settings.fields import CHIP_NAME_PATTERN, CHIP_PLACE_PATTERN, Checked, Id
+from greenkeeper.settings.fields import (
+    CHIP_NAME_PATTERN,
+    CHIP_PLACE_PATTERN,
+    Checked,
+    DiffK,
+    Id,
+    TempC,
+)
 
 
 class HygrometerCommon(Checked):
@@ -55,3 +62,20 @@ class ScriptedHygrometer(HygrometerCommon):
 
 
 Hygrometer = Annotated[KernelHygrometer | ScriptedHygrometer, Field(discriminator="kind")]
+
+
+class Wetness(Checked):
+    """When damp is told; control/wetness.py has the sources."""
+
+    wet_pct: float = Field(
+        90.0, ge=60, le=99, description="From here on leaves hardly dry: they count as wet."
+    )
+    leaf_below_k: DiffK = Field(
+        1.5, ge=0, le=5, description="So much colder than its air a leaf may be."
+    )
+    mould_from_c: TempC = Field(
+        5.0, ge=-5, le=25, description="Wet hours count at this temperature and above."
+    )
+    mould_after_s: float = Field(
+        21_600.0, ge=3600, le=86_400, description="Wet for so long within a day: a warning."
+    )

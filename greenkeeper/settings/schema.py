@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 
 from pydantic import BeforeValidator, Field
 
-from greenkeeper.settings.damp import Hygrometer
+from greenkeeper.settings.damp import Hygrometer, Wetness
 from greenkeeper.settings.fields import (
     CHIP_NAME_PATTERN,
     CHIP_PLACE_PATTERN,
@@ -351,6 +351,10 @@ class Zone(Checked):
     )
     heat: Heat | None = Field(None, description="How the zone is kept from freezing.")
     cool: Cool | None = Field(None, description="How the zone is kept from cooking.")
+    hygrometer: Id | None = Field(None, description="The hygrometer among its plants.")
+    damp: Wetness = Field(
+        default_factory=lambda: Wetness(), description="When wet leaves are told."
+    )
     deadband_k: DiffK = Field(
         3.0, ge=0.5, le=30, description="Least gap between heat-off and cool-on."
     )

@@ -112,3 +112,30 @@ def test_the_outdoor_probe_in_a_zone_is_remarked() -> None:
 
 def test_the_sound_house_gives_no_remark() -> None:
     assert remarks(changed()) == []
+
+
+def test_a_zone_names_a_hygrometer_that_is_not_there() -> None:
+    text = changed(
+        ("outputs:", DAMP.format(name="damp", beside="left")),
+        ("    ceiling_c: 40", "    hygrometer: damb\n    ceiling_c: 40"),
+    )
+    (told,) = said(text)
+    assert "zones.bench.hygrometer: found damb; allowed a name under hygrometers (damp)" in told
+
+
+def test_what_is_written_about_damp_and_has_no_effect_is_remarked() -> None:
+    lone = "hygrometers: {damp: {kind: kernel, chip: bme280}}\noutputs:"
+    assert "hygrometers.damp: in no zone | It is recorded, no more." in remarks(
+        changed(("outputs:", lone))
+    )
+    with_zone = ("    ceiling_c: 40", "    hygrometer: damp\n    ceiling_c: 40")
+    (told,) = [
+        each for each in remarks(changed(("outputs:", lone), with_zone)) if "hygrometers" in each
+    ]
+    assert told.startswith("hygrometers.damp: has no dew point")
+    (told,) = [
+        each
+        for each in remarks(changed(("    ceiling_c: 40", "    damp: {wet_pct: 85}")))
+        if "damp" in each
+    ]
+    assert told == "zones.bench.damp: counts only with a hygrometer"
