@@ -2,7 +2,7 @@
 # the machine to where it can run (.ci/prepare), and that costs nothing the second time.
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test bench clean
+.PHONY: help demo test faults bench clean
 
 # Passed on to the program: make demo ARGS="--for 14h --speed 600"
 ARGS ?=
@@ -16,6 +16,8 @@ help:
 	@echo 'make demo    an invented greenhouse through an invented night, here and now;'
 	@echo '             ARGS="--for 14h --speed 600" says how long and how fast'
 	@echo 'make test    style, types and every test: what a change must pass'
+	@echo 'make faults  break everything in turn and print what came of it, some minutes;'
+	@echo '             ARGS="probes broker-*" names rooms or faults'
 	@echo 'make bench   measure what the design gives a budget for, and print it'
 	@echo 'make clean   remove what these made (.venv, caches, the demo house)'
 	@echo
@@ -31,6 +33,10 @@ test:
 	.venv/bin/ruff format --check .
 	.venv/bin/mypy
 	.venv/bin/pytest
+
+faults:
+	@.ci/prepare test
+	@.venv/bin/python -m tests.faults $(ARGS)
 
 # As modules, so that a benchmark can share the tests' helpers.
 bench:

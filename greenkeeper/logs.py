@@ -4,6 +4,7 @@ Lives here: how lines look and where they go. Does not live here: what is worth 
 """
 
 import os
+import select
 import sys
 from collections.abc import MutableMapping
 from typing import IO, Any
@@ -37,10 +38,11 @@ def set_up(stream: IO[str] | None = None, *, quiet: bool = False) -> None:
             structlog.processors.format_exc_info,
             _json,
         ]
+    writer = _Writer(out)
     structlog.configure(
         processors=processors,
         wrapper_class=structlog.make_filtering_bound_logger("warning" if quiet else "info"),
-        logger_factory=lambda *_: _Writer(out),
+        logger_factory=lambda *_: writer,
         cache_logger_on_first_use=False,
     )
 
@@ -67,13 +69,24 @@ def _with_priority(_logger: Any, name: str, line: str) -> str:
 
 
 class _Writer:
-    """Writes lines, and lets them go when nobody reads any more: control goes on."""
+    """Writes lines, and lets them go when nobody reads any more: control goes on.
+
+    The loop itself writes here. A pipe or a socket whose reader stands still would make it
+    wait for ever, so what has no room is dropped, and the next line tells how many were.
+    """
 
     def __init__(self, out: IO[str]) -> None:
         self._out = out
+        self._lost = 0  # lines
 
     def msg(self, line: str) -> None:
         try:
+            if not _has_room(self._out):
+                self._lost += 1
+                return
+            if self._lost:
+                lost, self._lost = self._lost, 0
+                structlog.get_logger().warning("log-lost", lines=lost)
             self._out.write(line + "\n")
             self._out.flush()
         except (OSError, ValueError):
@@ -82,3 +95,15 @@ class _Writer:
             return
 
     debug = info = warning = error = critical = msg
+
+
+def _has_room(out: IO[str]) -> bool:
+    """Whether a line can be written without waiting. A pipe then takes 4 KiB and a socket
+    most of its buffer (poll(2), pipe(7)); what is no file of the kernel never waits."""
+    try:
+        number = out.fileno()
+    except (OSError, ValueError):
+        return True
+    poll = select.poll()
+    poll.register(number, select.POLLOUT)
+    return bool(poll.poll(0))

@@ -387,6 +387,14 @@ class AlarmMemory(NamedTuple):
     gone_since_s: float | None  # the condition no longer holds since
 
 
+class Calm(NamedTuple):
+    """Nothing moves, nothing is on, nothing is told: until something does."""
+
+    until_s: float  # from this monotonic second on, time alone may change the answer
+    night: bool
+    commands: tuple[Command, ...]  # every output off
+
+
 class Memory(NamedTuple):
     """All that one tick leaves to the next. `control.fresh` makes the first one."""
 
@@ -404,6 +412,7 @@ class Memory(NamedTuple):
     views: tuple[ZoneView, ...] = ()  # as they were; empty: to be worked out afresh
     hygrometers: Mapping[str, HygrometerMemory] = MappingProxyType({})
     wetness: Mapping[str, WetnessMemory] = MappingProxyType({})  # by zone
+    calm: Calm | None = None
 
 
 class Tick(NamedTuple):

@@ -1,7 +1,9 @@
 """Log lines: JSON with levels for the journal, readable on a terminal, never in the way."""
 
+import fcntl
 import io
 import json
+import os
 
 import pytest
 import structlog
@@ -86,3 +88,19 @@ def test_a_stream_that_has_gone_stops_nobody():
     logs.set_up(out)
     out.close()
     logs.tell(ALARM)
+
+
+def test_a_reader_that_stands_still_costs_lines_and_their_number_is_told_later(monkeypatch):
+    monkeypatch.delenv("JOURNAL_STREAM", raising=False)
+    read_end, write_end = os.pipe()
+    room = fcntl.fcntl(write_end, fcntl.F_SETPIPE_SZ, 4096)
+    with open(write_end, "w", encoding="utf-8") as out, open(read_end, "rb", buffering=0) as reader:
+        os.write(write_end, b"." * room)
+        logs.set_up(out)
+        for _ in range(3):
+            logs.tell(ALARM)
+        assert reader.read(room) == b"." * room
+        logs.tell(NOTICE)
+        lost, told = (json.loads(line) for line in reader.read(room).splitlines())
+    assert (lost["event"], lost["lines"]) == ("log-lost", 3)
+    assert told["event"] == "keeper-started"

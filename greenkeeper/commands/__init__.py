@@ -19,7 +19,7 @@ from typing import NoReturn
 from greenkeeper import __version__
 from greenkeeper.errors import GreenkeeperError
 
-COMMANDS = ("run", "demo", "now", "check", "probes", "clear", "journal", "safe")
+COMMANDS = ("run", "demo", "now", "check", "probes", "season", "clear", "journal", "safe")
 
 _WIDTH = 80
 

@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 from greenkeeper.control import (
     alarms,
     blind,
+    calm,
     ceiling,
     flaky,
     guard,
@@ -103,6 +104,7 @@ def carried_over(memory: Memory, plan: Plan, now: Now, *, outputs_kept: bool = T
         # What watch remembers is told by places in the plan: under another it begins anew.
         watch=WatchMemory(),
         views=(),
+        calm=None,
     )
 
 
@@ -138,6 +140,11 @@ def step(
     Raises nothing for any reading whatever: bad input becomes a verdict and an event.
     """
     judged, probes = _judge_all(readings, memory, plan, now)
+    time_notes = _time_notes(memory, plan, now)
+    if memory.calm is not None and not (reports or requests or time_notes):
+        as_before = calm.again(readings, judged, probes, memory, plan, now)
+        if as_before is not None:
+            return as_before
     compared = neighbours.compare(plan, judged, memory.neighbours, now.mono_s)
     verdicts = compared.verdicts
     damp, hygrometer_memory = _NO_DAMP, _NO_HYGROMETERS
@@ -190,35 +197,29 @@ def step(
     board, events = alarms.advance(memory.alarms, conditions, now)
     notes += granted.notes
     notes += worn.notes
-    notes += _time_notes(memory, plan, now)
+    notes += time_notes
     if notes:
         events += [alarms.event(note, Phase.NOTED, now) for note in notes]
-    return Tick(
-        now=now,
-        readings=readings,
-        verdicts=verdicts,
-        zones=views,
-        commands=granted.commands,
-        events=tuple(events),
-        memory=Memory(
-            probes=probes,
-            outputs=worn.outputs,
-            wishes=_thermostats(memory, views),
-            alarms=board,
-            latches=latched,
-            last=now,
-            hot=heat.hot,
-            vents=granted.vents,
-            blind=guessed.memory,
-            neighbours=compared.memory,
-            watch=seen.memory,
-            views=() if compared.alone else views,
-            hygrometers=hygrometer_memory,
-            wetness=wet.memory,
-        ),
-        humidity=damp,
-        humidity_readings=humidity,
+    after = Memory(
+        probes=probes,
+        outputs=worn.outputs,
+        wishes=_thermostats(memory, views),
+        alarms=board,
+        latches=latched,
+        last=now,
+        hot=heat.hot,
+        vents=granted.vents,
+        blind=guessed.memory,
+        neighbours=compared.memory,
+        watch=seen.memory,
+        views=() if compared.alone else views,
+        hygrometers=hygrometer_memory,
+        wetness=wet.memory,
     )
+    if (ended := calm.reached(plan, granted.commands, events, after, now)) is not None:
+        after = after._replace(calm=ended)
+    commands = granted.commands
+    return Tick(now, readings, verdicts, views, commands, tuple(events), after, damp, humidity)
 
 
 def _release(

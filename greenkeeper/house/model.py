@@ -9,6 +9,7 @@ inputs is exact: six steps of 10 s are one of 60 s.
 from functools import lru_cache
 from typing import NamedTuple, Self
 
+from greenkeeper.house.envelope import loss_w_per_k
 from greenkeeper.house.exponential import Matrix, exponential
 from greenkeeper.house.weather import Surroundings
 from greenkeeper.settings.schema import House
@@ -39,8 +40,9 @@ class Parameters(NamedTuple):
     @classmethod
     def from_settings(cls, house: House) -> Self:
         """Lags to a tenth of a second: less is none, and would only cost digits."""
+        loss = loss_w_per_k(house)
         return cls(
-            loss_w_per_k=house.loss_w_per_k,
+            loss_w_per_k=loss,
             air_j_per_k=house.air_kj_per_k * 1000.0,
             mass_j_per_k=house.mass_kj_per_k * 1000.0,
             mass_w_per_k=house.mass_w_per_k,
@@ -48,7 +50,7 @@ class Parameters(NamedTuple):
             probe_lag_s=round(house.probe_lag_s, 1),
             sun_m2=house.length_m * house.width_m * house.sun_share,
             fan_w_per_k=house.fan_w_per_k,
-            ridge_k_per_w=house.ridge_k / (RIDGE_RISE_K * house.loss_w_per_k),
+            ridge_k_per_w=house.ridge_k / (RIDGE_RISE_K * loss),
             vent_w_per_k=house.vent_w_per_k,
         )
 

@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from greenkeeper.settings.fields import (
+from greenkeeper.settings.basics import (
     CHIP_NAME_PATTERN,
     CHIP_PLACE_PATTERN,
     Checked,

@@ -11,8 +11,8 @@ from typing import Any
 
 from pydantic import Field, ValidationError
 
+from greenkeeper.settings.basics import Id
 from greenkeeper.settings.faults import Path
-from greenkeeper.settings.fields import Id
 from greenkeeper.settings.keys import inside
 from greenkeeper.settings.schema import Probe, Settings, Site, Zone
 from greenkeeper.settings.translate import Slip, slips

@@ -17,8 +17,8 @@ from pydantic import BeforeValidator
 from pydantic.fields import FieldInfo
 
 from greenkeeper import units
+from greenkeeper.settings.basics import Checked
 from greenkeeper.settings.faults import Path
-from greenkeeper.settings.fields import Checked
 from greenkeeper.settings.schema import Settings
 
 

@@ -9,7 +9,16 @@ do the checks on all plants when an item of that list can't be read at all.
 
 from collections.abc import Collection, Iterable, Iterator
 
-from greenkeeper.settings.checks import names, plants, probes, roles, thermostat, upkeep, wiring
+from greenkeeper.settings.checks import (
+    house,
+    names,
+    plants,
+    probes,
+    roles,
+    thermostat,
+    upkeep,
+    wiring,
+)
 from greenkeeper.settings.checks.finding import Finding
 from greenkeeper.settings.checks.names import Names
 from greenkeeper.settings.faults import WHOLE_FILE, Path, Places, SettingsFault, key_text
@@ -25,7 +34,7 @@ def faults(
 ) -> Iterator[SettingsFault]:
     """What makes these settings unfit; `doubtful` paths are wrong for another reason."""
     found = list(names.faults(settings, chosen))
-    for check in (roles, wiring, probes, thermostat, plants, upkeep):
+    for check in (roles, wiring, probes, thermostat, plants, house, upkeep):
         found += check.faults(settings)
     wrong = frozenset(doubtful)
     around = {path[:depth] for path in wrong for depth in range(len(path))}
@@ -40,7 +49,7 @@ def remarks(
 
     Needs settings that passed the faults. Without places the lines are 0.
     """
-    checks = (names, roles, wiring, probes, thermostat, plants, upkeep)
+    checks = (names, roles, wiring, probes, thermostat, plants, house, upkeep)
     found = [finding for check in checks for finding in check.remarks(settings)]
     placed = _placed(found, settings, places, file)
     return tuple(sorted(placed, key=lambda remark: (remark.line, remark.column)))

@@ -2,7 +2,8 @@
 
 Lives here: what one key may hold, stated once; the JSON Schema and the messages of
 `check` come from here (keys.py), and a test holds config/greenkeeper.yaml to it. Does
-not live here: reading files (load.py) and rules over several keys (rules.py).
+not live here: the house's own keys (house.py), reading files (load.py) and rules over
+several keys (rules.py).
 Instances are frozen; attribute access costs what a plain object's does.
 """
 
@@ -14,15 +15,16 @@ from zoneinfo import ZoneInfo
 
 from pydantic import BeforeValidator, Field
 
-from greenkeeper.settings.damp import Hygrometer, Wetness
-from greenkeeper.settings.fields import (
+from greenkeeper.settings.basics import (
     CHIP_NAME_PATTERN,
     CHIP_PLACE_PATTERN,
-    Checked,
     DiffK,
-    Id,
     TempC,
 )
+from greenkeeper.settings.basics import Checked as Checked
+from greenkeeper.settings.basics import Id as Id
+from greenkeeper.settings.damp import Hygrometer, Wetness
+from greenkeeper.settings.house import House as House
 from greenkeeper.settings.plants import Rating, minimum_c
 
 TIME_PATTERN = r"^([01][0-9]|2[0-3]):[0-5][0-9]$"
@@ -396,8 +398,8 @@ class Plant(Checked):
 class Watch(Checked):
     """When heat that does not arrive, or does not end, is told.
 
-    The defaults are for a house nobody described. Where `house` is written, what is not
-    written here follows its figures (control/watching/thresholds.py).
+    The defaults are for a house nobody described. Where `house.loss_w_per_k` is written, what
+    is not written here follows the house's figures (control/watching/thresholds.py).
     """
 
     response_within_s: float = Field(
@@ -437,34 +439,6 @@ class Watch(Checked):
         3.0, ge=1, le=20, description="A fall in the dark that only an open door explains."
     )
     door_within_s: float = Field(300.0, ge=120, le=1800, description="And within so long.")
-
-
-# --- the modelled house --------------------------------------------------------------
-
-
-class House(Checked):
-    """Lumped figures of the house, for playing it through. Control works without them."""
-
-    # An invented small house, so that the demo shows a believable night: 2.4 × 1.8 m under
-    # some 19 m2 of tight 10 mm twin-wall sheet (2.8 W/(m2 K), EN ISO 6946 as makers state).
-    # The air's figure holds a good part of the cover: air alone is a tenth of it, and would
-    # make the heat jump. The mass: 30 pots of 5 l (0.45 MJ/K), 100 l of water (0.42 MJ/K)
-    # and the floor as deep as a day's swing counts, 60 mm of moist soil (0.75 MJ/K).
-    # The sun: cover and dirt let two thirds in and most of that stays as heat, but low winter
-    # sun comes through the walls too, on far more than the floor (common practice, no source).
-    # At -5 °C outside it falls to about -2 °C unheated; 1200 W hold 5 °C at half their time.
-    length_m: float = Field(2.4, gt=0.3, le=30, description="Inside length of the floor.")
-    width_m: float = Field(1.8, gt=0.3, le=15, description="Inside width of the floor.")
-    loss_w_per_k: float = Field(55.0, gt=1, le=5000, description="Air inside to air outside.")
-    air_kj_per_k: float = Field(90.0, gt=1, le=1e5, description="Air, cover and light staging.")
-    mass_kj_per_k: float = Field(1600.0, gt=1, le=1e6, description="Pots, soil, water, paving.")
-    mass_w_per_k: float = Field(80.0, gt=1, le=1e4, description="Between air and that mass.")
-    element_lag_s: float = Field(120.0, ge=0, le=3600, description="Heating element's lag.")
-    probe_lag_s: float = Field(120.0, ge=0, le=3600, description="A probe's lag in air.")
-    sun_share: float = Field(0.8, ge=0, le=1, description="Of the sun on the floor, as heat.")
-    fan_w_per_k: float = Field(250.0, ge=0, le=1e4, description="Extra loss while the fan runs.")
-    vent_w_per_k: float = Field(150.0, ge=0, le=1e4, description="Extra loss while a vent is open.")
-    ridge_k: DiffK = Field(1.0, ge=0, le=10, description="Ridge above bench at heat for 20 K.")
 
 
 # --- the rest ------------------------------------------------------------------------

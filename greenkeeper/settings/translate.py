@@ -10,10 +10,12 @@ from typing import Any, NamedTuple
 from pydantic_core import ErrorDetails
 
 from greenkeeper.settings import wording
+from greenkeeper.settings.basics import ID_PATTERN
 from greenkeeper.settings.faults import NOTHING, Path, Place, SettingsFault, key_text
-from greenkeeper.settings.fields import ID_PATTERN
 from greenkeeper.settings.keys import ROOT, Kind, inside, key_at, members
 from greenkeeper.settings.yamlnodes import Document
+
+_LONGEST_LIST = 180  # of the keys a group may have: a longer line nobody reads
 
 _OWN_NAME = "[key]"  # how pydantic ends the path of an error about a dict's key
 
@@ -137,4 +139,7 @@ class Translation:
         near = self._near[slip.path]
         if near:
             return f"{near} (the nearest known key)", ""
-        return ", ".join(self._known_beside(slip.path)), wording.stray_hint(str(slip.path[-1]))
+        known = ", ".join(self._known_beside(slip.path))
+        if len(known) > _LONGEST_LIST:
+            known = known[:_LONGEST_LIST].rpartition(", ")[0] + ", …"
+        return known, wording.stray_hint(str(slip.path[-1]))

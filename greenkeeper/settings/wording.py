@@ -11,11 +11,22 @@ from difflib import get_close_matches
 from typing import Any
 
 from greenkeeper import units
-from greenkeeper.settings import fields, schema
+from greenkeeper.settings import basics, house, schema
 from greenkeeper.settings.faults import number, plain, shown
 from greenkeeper.settings.keys import Key, Kind, keys_of, walk
 
+# The first that fits: what another's name ends with comes before that other.
 _UNITS = (
+    ("r_m2k_w", "square metres kelvin per watt"),
+    ("_w_m2k", "watts per square metre and kelvin"),
+    ("_w_mk", "watts per metre and kelvin"),
+    ("_per_h", "times an hour"),
+    ("_m2", "square metres"),
+    ("_m3", "cubic metres"),
+    ("_mm", "millimetres"),
+    ("_l", "litres"),
+    ("_deg", "degrees"),
+    ("_years", "years"),
     ("_kj_per_k", "kilojoules per kelvin"),
     ("_w_per_k", "watts per kelvin"),
     ("_c", "°C"),
@@ -32,12 +43,13 @@ _UNITS = (
 )
 
 PATTERN_WORDS = {
-    fields.ID_PATTERN: "a name of small letters, digits and hyphens, such as bench-left",
+    basics.ID_PATTERN: "a name of small letters, digits and hyphens, such as bench-left",
     schema.TIME_PATTERN: "a time from '00:00' to '23:59'",
     schema.ROM_PATTERN: "an id such as 28-0316a2795a01 (family 10, 22, 28, 3b or 42)",
+    house.DAY_PATTERN: "month and day from 01-01 to 12-31, such as 10-15",
     schema.CHIP_PATTERN: "auto, or a path such as /dev/gpiochip0",
-    fields.CHIP_NAME_PATTERN: "a chip's name such as bme280",
-    fields.CHIP_PLACE_PATTERN: "a place such as 1-0076",
+    basics.CHIP_NAME_PATTERN: "a chip's name such as bme280",
+    basics.CHIP_PLACE_PATTERN: "a place such as 1-0076",
     schema.CURRENCY_PATTERN: "1 to 5 characters, such as EUR",
     schema.HOST_PATTERN: "a name or an address, such as hub.local",
 }
@@ -178,7 +190,7 @@ def _text_hint(key: Key, value: object) -> str:
 def _mended(pattern: str, value: str) -> str | None:
     """The value with its likely slip put right; None when that is no better."""
     mended = value.strip().lower()
-    if pattern == fields.ID_PATTERN:
+    if pattern == basics.ID_PATTERN:
         mended = re.sub(r"[^a-z0-9]+", "-", mended).strip("-")
     elif pattern == schema.TIME_PATTERN:
         mended = mended.zfill(len("00:00"))

@@ -8,6 +8,8 @@ import sys
 from pathlib import Path
 from typing import Any, Self
 
+import psutil
+
 from tests.support.fakekernel import FakeKernel
 from tests.support.w1tree import W1Tree
 from tests.support.waiting import eventually
@@ -65,17 +67,22 @@ class Shed:
 
     # --- the keeper --------------------------------------------------------------------
 
-    def start(self, **environment: str) -> Self:
+    def start(
+        self, *, output: int | None = None, memory: int | None = None, **environment: str
+    ) -> Self:
+        """output: a file descriptor instead of the log file. memory: bytes it may have."""
         log = self.log_file.open("a", encoding="utf-8")
         self.process = subprocess.Popen(
             [sys.executable, "-m", "greenkeeper", "run", "--settings", str(self.file)],
             env={**self.lines.environment(), "LG_WD": str(self.folder), **environment},
             cwd=self.folder,
-            stdout=log,
+            stdout=log if output is None else output,
             stderr=subprocess.STDOUT,
             text=True,
         )
         log.close()
+        if memory is not None:
+            psutil.Process(self.process.pid).rlimit(psutil.RLIMIT_AS, (memory, memory))
         return self
 
     def command(self, *words: str) -> subprocess.CompletedProcess[str]:

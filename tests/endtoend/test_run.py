@@ -1,4 +1,7 @@
-"""The real program on real files: heats, stops, and leaves the relays off however it ends."""
+"""The real program on real files: heats, stops, and leaves the relays off however it ends.
+
+What it does when it is killed, frozen, starved or flooded: tests/faults/catalogue/process.py.
+"""
 
 import shutil
 import signal
@@ -81,14 +84,6 @@ def test_stopping_leaves_every_relay_off_and_the_journal_whole(shed, number):
     assert not shed.status()
 
 
-def test_killed_with_the_heater_on_safe_drives_it_off(shed):
-    heated(shed)
-    shed.end(signal.SIGKILL)
-    assert shed.heating()  # the trap: the kernel keeps the dead program's level
-    assert shed.command("safe", "--settings", str(shed.file)).returncode == 0
-    assert not shed.heating()
-
-
 def test_killed_and_its_settings_ruined_safe_still_drives_it_off(shed):
     heated(shed)
     shed.end(signal.SIGKILL)
@@ -165,17 +160,6 @@ def test_every_tick_is_a_sign_of_life_to_the_service_manager(shed):
         while heard[-1] != "STOPPING=1":
             heard.append(manager.hear()[0])
     assert heard[:4] == ["WATCHDOG=1", "READY=1", "WATCHDOG=1", "WATCHDOG=1"]
-
-
-def test_frozen_whole_it_falls_to_the_watchdog_and_safe_switches_off(shed):
-    """What systemd does: no sign of life, SIGABRT, then ExecStopPost."""
-    heated(shed)
-    shed.send(signal.SIGSTOP)
-    assert shed.heating()
-    shed.send(signal.SIGABRT)
-    shed.end(signal.SIGKILL)
-    assert shed.command("safe", "--settings", str(shed.file)).returncode == 0
-    assert not shed.heating()
 
 
 def test_new_settings_are_taken_on_hup_and_wrong_ones_are_refused(shed):

@@ -5,11 +5,23 @@ a test case of its own (test_catalogue.py), and all of them a printed table
 (`make faults`).
 """
 
+import os
 from collections.abc import Callable
 from enum import Enum
 from typing import NamedTuple
 
+from tests.endtoend.shed import Shed
 from tests.faults.house import Course, House
+
+# "all" for every call of every sweep, and every moment: `make faults`.
+WHOLE = os.environ.get("GREENKEEPER_FAULTS") == "all"
+
+
+class Outcome(NamedTuple):
+    """What came of a fault that holds, for people."""
+
+    did: str  # what the keeper did, most of all with the heater
+    told: tuple[str, ...]  # the codes that told of it
 
 
 class Heat(Enum):
@@ -57,4 +69,15 @@ class Fault(NamedTuple):
     also: Callable[[House, Course], None] = nothing_more
     stuck: tuple[str, ...] = ()  # outputs that no program could switch off
     within_s: float = 60.0  # for the heater to follow
-    heavy: bool = False  # only in `make faults`
+
+
+class Process(NamedTuple):
+    """A fault of the whole process: the real program, on real time, its heater on."""
+
+    name: str
+    broken: str
+    act: Callable[[Shed], str]  # what was done to it; asserts, and says what it did
+    told: tuple[str, ...] = ()  # exactly these codes
+    may: tuple[str, ...] = ()
+    starts_itself: bool = False  # act() is given a shed in which nothing runs
+    heavy: bool = False  # takes long in real time: only in `make faults`

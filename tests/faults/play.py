@@ -1,25 +1,25 @@
 """Playing a row of the catalogue, and saying in a few words what happened.
 
-Lives here: the way from a row to a verdict. A row that does not hold raises.
+Lives here: the way from a row to an outcome. A row that does not hold raises.
 """
 
-import os
 from itertools import count
 from pathlib import Path
 
 import pytest
 
+from tests.faults import catalogue
 from tests.faults.catalogue.calls import Sweep
-from tests.faults.fault import Fault
+from tests.faults.fault import WHOLE, Fault, Outcome, Process
 from tests.faults.house import Course, House
 from tests.faults.invariants import ORDINARY, Belongings, check
-
-# "all" for every call of every sweep and the rows marked heavy: `make faults`.
-WHOLE = os.environ.get("GREENKEEPER_FAULTS") == "all"
+from tests.faults.yard import Yard
 
 
-def play(row: Fault | Sweep, folder: Path) -> str:
-    """What happened, for people."""
+def play(row: catalogue.Row, folder: Path, yard: Yard) -> Outcome:
+    """yard: where the real program runs, for the faults of the whole process."""
+    if isinstance(row, Process):
+        return yard.play(row)
     return _play_sweep(row, folder) if isinstance(row, Sweep) else _in_words(_live(row, folder))
 
 
@@ -33,7 +33,7 @@ def _live(fault: Fault, folder: Path) -> Course:
     return course
 
 
-def _play_sweep(sweep: Sweep, folder: Path) -> str:
+def _play_sweep(sweep: Sweep, folder: Path) -> Outcome:
     runs = 0
     for call in count(1) if WHOLE else (1, 4, 13):
         fired: list[int] = []
@@ -47,19 +47,16 @@ def _play_sweep(sweep: Sweep, folder: Path) -> str:
             break
         runs += 1
     assert runs, "it was never called"
-    told = ", ".join(sweep.told) or "nothing to tell"
-    end = "ends itself, outputs off" if sweep.fatal else "lives on"
-    return f"{runs} runs, each fails one call later: {end}; {told}"
+    end = "ended itself, outputs off" if sweep.fatal else "lived on"
+    calls = "call 1" if runs == 1 else f"calls 1 to {runs} in turn"
+    return Outcome(f"{calls}: {end}", sweep.told)
 
 
-def _in_words(course: Course) -> str:
-    parts = [_heat(course)]
-    told = sorted(course.codes() - ORDINARY)
-    if told:
-        parts.append(f"told {', '.join(told)}")
+def _in_words(course: Course) -> Outcome:
+    did = _heat(course)
     if course.error is not None:
-        parts.append(f"refused: {type(course.error).__name__}" if not course.ticks else "ended")
-    return "; ".join(parts)
+        did = "refused to start" if not course.ticks else f"ended itself, outputs off; {did}"
+    return Outcome(did, tuple(sorted(course.codes() - ORDINARY)))
 
 
 def _heat(course: Course) -> str:

@@ -153,8 +153,9 @@ def test_a_house_that_cannot_settle_is_refused() -> None:
 
 def test_without_lags_everything_follows_at_once() -> None:
     p = DEFAULT._replace(element_lag_s=0.0, probe_lag_s=0.0)
-    later = advance(p, uniform(5.0), Surroundings(-5.0, 0.0), 1100.0, False, 10.0)
-    assert later.element_w == 1100.0
+    power_w = 20.0 * p.loss_w_per_k  # holds the house 20 K above outside
+    later = advance(p, uniform(5.0), Surroundings(-5.0, 0.0), power_w, False, 10.0)
+    assert later.element_w == power_w
     assert later.bench_c == later.air_c
     assert later.outdoor_probe_c == -5.0
     assert later.ridge_above_k == pytest.approx(1.0)

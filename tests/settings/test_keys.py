@@ -15,6 +15,7 @@ _KEYS = list(walk())
 _WITHOUT_UNIT = {
     *("pin", "port", "rated_operations", "blind_duty", "flaky_share", "sun_share", "per_kwh"),
     *("limit_duty", "channel"),
+    *("transmittance", "frame_factor", "outdoor_share", "light_share", "heater_margin", "price"),
 }
 
 

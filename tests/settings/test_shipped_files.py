@@ -1,11 +1,11 @@
 """The files in config/ load, and greenkeeper.yaml documents every key as it truly is.
 
-The convention: the comment above a key ends with a line in square brackets, which says
-what the key may hold and whether it is required, optional or has a default:
+The convention: the comment above a key ends with a note in square brackets, on one line or
+more, which says what the key may hold and whether it is required, optional or has a default:
     # Why one would change it.
     # [1 to 60 (seconds); default 10]
     #poll_s: 10
-Groups need a comment, and no such line.
+Groups need a comment, and no such note.
 """
 
 from pathlib import Path
@@ -80,6 +80,12 @@ def _note(key: Key) -> str:
     return f"[{allowed(key)}; {rest}]"
 
 
+def _note_above(lines: list[str]) -> str:
+    """The note a comment ends with, its lines joined; empty when it ends with none."""
+    starts = [number for number, line in enumerate(lines) if line.startswith("# [")]
+    return " ".join(line.removeprefix("# ") for line in lines[starts[-1] :]) if starts else ""
+
+
 def _comments() -> dict[tuple[str, ...], list[str]]:
     """The comment lines straight above each key's first appearance in greenkeeper.yaml."""
     document = read(shipped.all_switched_on(), "greenkeeper.yaml")
@@ -110,7 +116,7 @@ def test_every_key_is_documented_as_it_is(path: tuple[str, ...]) -> None:
         assert _COMMENTS[path], "a group needs a word on what it is for"
     else:
         assert _COMMENTS[path], "no comment straight above it"
-        assert _COMMENTS[path][-1] == f"# {_note(key)}"
+        assert _note_above(_COMMENTS[path]) == _note(key)
 
 
 def test_kinds_agree_on_the_keys_they_share() -> None:
@@ -139,11 +145,11 @@ def test_a_switched_off_key_with_a_default_shows_that_default() -> None:
 def test_a_false_note_would_be_found() -> None:
     """The test above is only worth something if the schema's change breaks it."""
     key = _schema_keys()[("poll_s",)]
-    assert _COMMENTS[("poll_s",)][-1] == f"# {_note(key)}"
+    assert _note_above(_COMMENTS[("poll_s",)]) == _note(key)
     for change in (
         {"highest": 61.0},
         {"lowest": 2.0},
         {"default": 11.0},
         {"lowest_excluded": True},
     ):
-        assert _COMMENTS[("poll_s",)][-1] != f"# {_note(key._replace(**change))}"
+        assert _note_above(_COMMENTS[("poll_s",)]) != _note(key._replace(**change))

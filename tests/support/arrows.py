@@ -34,7 +34,7 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     # Deciding: a function of values. No clock in here.
     "control": NOUNS | {"settings"},
     # Physics: likewise, and no more of the settings than their types.
-    "house": NOUNS | {"settings.schema", "settings.plants"},
+    "house": NOUNS | {"settings.schema", "settings.house", "settings.shapes", "settings.plants"},
     # The board's lines: what relays and contacts hang on.
     "gpio": COMMON,
     # The outside world: none of these four knows another, nor what is decided.

@@ -3,18 +3,20 @@
 Lives here: the figures of the `watch` settings, and the same figures worked out from the
 house's own where it is described. Does not live here: any temperature of the moment.
 
-A described house gives better figures than the defaults, so they take their place; what
-the owner wrote under `watch` stands above both. The reasoning is linear physics of one
-air and one mass, as in the modelled house: with the loss L and the coupling M of air to
-mass in W/K and the air's capacity C, air follows a heater of P watts by P/(L+M) kelvin
-within a few times C/(L+M) seconds; what the mass does takes hours and is not waited for.
+A measured house gives better figures than the defaults, so they take their place; what the
+owner wrote under `watch` stands above both. One that is only described does not: a loss
+from its shape may be a third off, and with it comes nobody's air and mass. The reasoning
+is linear physics of one air and one mass, as in the modelled house: with the loss L and
+the coupling M of air to mass in W/K and the air's capacity C, air follows a heater of P
+watts by P/(L+M) kelvin within a few times C/(L+M) seconds; what the mass does takes hours
+and is not waited for.
 """
 
 import math
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from greenkeeper.settings.schema import House, Settings, Watch
+from greenkeeper.settings.schema import Settings, Watch
 
 # After twice its time constant the air has gone 86 % of its way.
 _CONSTANTS_WAITED = 2.0
@@ -25,6 +27,16 @@ _EFFECT_SHARE = 0.25
 
 # A rise or a fall this much above the fastest a healthy house can make is none of its own.
 _BEYOND_HEALTHY = 1.4
+
+
+class Figures(NamedTuple):
+    """What is asked of a house here, as in its settings."""
+
+    loss_w_per_k: float
+    air_kj_per_k: float
+    mass_w_per_k: float
+    element_lag_s: float
+    probe_lag_s: float
 
 
 class HeaterLimits(NamedTuple):
@@ -53,7 +65,7 @@ class Limits(NamedTuple):
 def limits_of(settings: Settings, heaters_w: Mapping[str, float | None]) -> Limits:
     """heaters_w: the power of every heater; None where nobody stated it."""
     watch = settings.watch
-    house = described(settings)
+    house = measured(settings)
     runaway_k_per_min, door_fall_k = watch.runaway_k_per_min, watch.door_fall_k
     if house is not None and None not in heaters_w.values():
         power_w = sum(each or 0.0 for each in heaters_w.values())
@@ -76,7 +88,7 @@ def limits_of(settings: Settings, heaters_w: Mapping[str, float | None]) -> Limi
 
 def heater_limits(settings: Settings, power_w: float | None) -> HeaterLimits:
     watch = settings.watch
-    house = described(settings)
+    house = measured(settings)
     stated = HeaterLimits(
         watch.response_within_s, watch.response_rise_k, watch.stuck_after_s, watch.stuck_rise_k
     )
@@ -94,33 +106,42 @@ def heater_limits(settings: Settings, power_w: float | None) -> HeaterLimits:
     return worked_out._replace(**{name: getattr(stated, name) for name in written})
 
 
-def described(settings: Settings) -> House | None:
-    """The house's figures, if the owner wrote any: the defaults are nobody's house."""
-    return settings.house if "house" in settings.model_fields_set else None
+def measured(settings: Settings) -> Figures | None:
+    """The house's figures, if the owner wrote its loss: the defaults are nobody's house."""
+    house = settings.house
+    if house.loss_w_per_k is None:
+        return None
+    return Figures(
+        house.loss_w_per_k,
+        house.air_kj_per_k,
+        house.mass_w_per_k,
+        house.element_lag_s,
+        house.probe_lag_s,
+    )
 
 
-def air_gain_k(house: House, power_w: float) -> float:
+def air_gain_k(house: Figures, power_w: float) -> float:
     """How much warmer the air gets by this heater before the mass has moved: P/(L+M)."""
     return power_w / (house.loss_w_per_k + house.mass_w_per_k)
 
 
-def air_constant_s(house: House) -> float:
+def air_constant_s(house: Figures) -> float:
     """The time constant of the air between outside and mass: C/(L+M)."""
     return house.air_kj_per_k * 1000.0 / (house.loss_w_per_k + house.mass_w_per_k)
 
 
-def settling_s(house: House) -> float:
+def settling_s(house: Figures) -> float:
     """How long after a switching its effect is as good as complete at the probe."""
     lag_s = house.element_lag_s + house.probe_lag_s
     return lag_s + _CONSTANTS_WAITED * air_constant_s(house)
 
 
-def fastest_rise_k_per_s(house: House, power_w: float) -> float:
+def fastest_rise_k_per_s(house: Figures, power_w: float) -> float:
     """Beyond what these heaters can do to the air: P/C, and a margin."""
     return _BEYOND_HEALTHY * power_w / (house.air_kj_per_k * 1000.0)
 
 
-def deepest_fall_k(house: House, power_w: float, within_s: float) -> float:
+def deepest_fall_k(house: Figures, power_w: float, within_s: float) -> float:
     """Beyond what the closed house falls when the heaters' whole effect ends at once."""
     share = 1.0 - math.exp(-within_s / air_constant_s(house))
     return _BEYOND_HEALTHY * air_gain_k(house, power_w) * share

@@ -5,8 +5,8 @@ from typing import NamedTuple
 
 from pydantic import BaseModel
 
+from greenkeeper.settings.basics import Checked
 from greenkeeper.settings.faults import Path, number, shown
-from greenkeeper.settings.fields import Checked
 
 # Setpoints are sums of decimal fractions: a difference below this is none.
 SAME_K = 1e-9

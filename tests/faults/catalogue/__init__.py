@@ -8,12 +8,13 @@ from tests.faults.catalogue import (
     journal,
     outputs,
     probes,
+    process,
     settings,
 )
 from tests.faults.catalogue.calls import Sweep
-from tests.faults.fault import Fault
+from tests.faults.fault import Fault, Process
 
-Row = Fault | Sweep
+Row = Fault | Sweep | Process
 
 GROUPS: dict[str, tuple[Row, ...]] = {
     "probes": probes.FAULTS,
@@ -24,4 +25,5 @@ GROUPS: dict[str, tuple[Row, ...]] = {
     "broker": broker.FAULTS,
     "clock": clock.FAULTS,
     "calls": calls.FAULTS,
+    "process": process.FAULTS,
 }

@@ -1,0 +1,104 @@
+"""Calm: while nothing moves, the last answer is the answer.
+
+Lives here: when a whole tick need not be worked out again, which in a year is three ticks
+in four. Does not live here: any decision. A tick that is answered from here is the very
+same, word for word, as the one that all stages together would give; the tests ask for both
+at every tick they play.
+
+Calm is: every probe trusted and as it was, every output off and none wanted, no latch, no
+condition, nothing to tell. What time alone will change, a stage says by its next moment:
+calm ends there. A stage that counts time and has no such moment must prevent calm.
+"""
+
+from collections.abc import Mapping, Sequence
+
+from greenkeeper.control import schedule, watch
+from greenkeeper.control.plan import Plan
+from greenkeeper.model import (
+    Calm,
+    Command,
+    Event,
+    Good,
+    Memory,
+    NeighbourMemory,
+    Now,
+    ProbeMemory,
+    Reading,
+    Tick,
+    Verdict,
+)
+
+
+def again(
+    readings: Mapping[str, Reading],
+    judged: Mapping[str, Verdict],
+    probes: Mapping[str, ProbeMemory],
+    memory: Memory,
+    plan: Plan,
+    now: Now,
+) -> Tick | None:
+    """This tick, if it can only be the last one again. judged, probes: judge's, of now."""
+    calm = memory.calm
+    if (
+        calm is None
+        or now.mono_s >= calm.until_s
+        or not now.clock_trusted
+        or schedule.is_night(plan, now) is not calm.night
+        or not _as_they_were(judged, probes, memory.probes)
+    ):
+        return None
+    seen = watch.follow(
+        memory.watch, plan.watch, judged, memory.views, memory.outputs, memory.vents, {}, now
+    )
+    if seen.conditions or seen.trips:
+        return None
+    after = memory._replace(probes=probes, watch=seen.memory, last=now)
+    return Tick(now, readings, judged, memory.views, calm.commands, (), after)
+
+
+def _as_they_were(
+    judged: Mapping[str, Verdict],
+    probes: Mapping[str, ProbeMemory],
+    before: Mapping[str, ProbeMemory],
+) -> bool:
+    for name, verdict in judged.items():
+        was, known = before[name], probes[name]
+        if not isinstance(verdict, Good) or verdict.temp_c != was.good_c:
+            return False
+        if known.failures is not was.failures or known.last_fault is not was.last_fault:
+            return False
+    return True
+
+
+def reached(
+    plan: Plan,
+    commands: tuple[Command, ...],
+    events: Sequence[Event],
+    memory: Memory,
+    now: Now,
+) -> Calm | None:
+    """Whether this tick leaves the house calm. memory: what it leaves to the next."""
+    if (
+        events
+        or memory.alarms
+        or memory.latches
+        or memory.hot
+        or memory.neighbours.apart
+        or plan.guesses
+        or plan.gear.vents
+        or plan.hygrometers
+        or plan.watch.contacts
+        or any([command.on for command in commands])
+        or any([wish.on for view in memory.views for wish in view.wishes])
+    ):
+        return None
+    until_s = _until_frozen_s(plan, memory.neighbours)
+    return Calm(until_s, schedule.is_night(plan, now), commands) if until_s > now.mono_s else None
+
+
+def _until_frozen_s(plan: Plan, neighbours: NeighbourMemory) -> float:
+    """The first moment at which a probe may have stood still for too long."""
+    return min(
+        [neighbours.still[name].since_s + frozen_s for name, frozen_s in plan.must_move],
+        default=float("inf"),
+    )

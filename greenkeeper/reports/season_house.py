@@ -1,0 +1,91 @@
+"""The heated house as `season` looks at it: what is held, by which heater, against what.
+
+Lives here: settings into the few facts that sheet and season share. Does not live here:
+physics (house/), words and tables (season_sheet.py).
+
+All zones stand in one house with one air, as far as heat losses go. The zone with the
+strongest heater is the one the house is kept for; a warmed mat or a case within it heats
+little beside that.
+"""
+
+from typing import NamedTuple
+
+from greenkeeper.errors import GreenkeeperError
+from greenkeeper.house.envelope import Envelope, envelope
+from greenkeeper.house.heatloss import Heater
+from greenkeeper.settings import derived
+from greenkeeper.settings.schema import Settings
+
+
+class Held(NamedTuple):
+    """A zone, its setpoints in °C, and what heats it."""
+
+    zone: str
+    day_c: float
+    night_c: float
+    heater: str
+    power_w: float | None
+
+    @property
+    def highest_c(self) -> float:
+        return max(self.day_c, self.night_c)
+
+
+def held(settings: Settings, zone: str | None = None) -> Held:
+    """Raises GreenkeeperError where nothing is heated, or not to a setpoint that is known."""
+    found = [each for name in settings.zones if (each := _held(settings, name)) is not None]
+    if zone is not None:
+        if zone not in settings.zones:
+            known = ", ".join(settings.zones)
+            raise GreenkeeperError(f"there is no zone '{zone}'; the settings have {known}")
+        found = [each for each in found if each.zone == zone]
+    if not found:
+        where = "no zone is" if zone is None else f"zone '{zone}' is not"
+        raise GreenkeeperError(
+            f"{where} heated to a setpoint that is known: write zones.ZONE.heat with "
+            "setpoint_c, or with setpoint: from-plants and a plant that has a minimum"
+        )
+    return max(found, key=lambda each: each.power_w or 0.0)
+
+
+def _held(settings: Settings, zone: str) -> Held | None:
+    heat = settings.zones[zone].heat
+    if heat is None:
+        return None
+    day_c = derived.heat_setpoint_c(settings, zone, night=False)
+    night_c = derived.heat_setpoint_c(settings, zone, night=True)
+    known = [each for each in (day_c, night_c) if each is not None]
+    if not known:
+        return None
+    power_w = settings.outputs[heat.output].power_w
+    return Held(
+        zone,
+        known[0] if day_c is None else day_c,
+        known[-1] if night_c is None else night_c,
+        heat.output,
+        power_w,
+    )
+
+
+def described(settings: Settings) -> Envelope:
+    """The house as it is fitted out in the cold season.
+
+    Raises GreenkeeperError for settings that describe no house: the default is nobody's.
+    """
+    if not settings.house.model_fields_set:
+        raise GreenkeeperError(
+            "the settings describe no house: write house: with length_m, width_m, shape, "
+            "eaves_m, ridge_m and cover at least (config/greenkeeper.yaml explains them)"
+        )
+    return envelope(settings.house)
+
+
+def loss_factor(settings: Settings, sheet: Envelope) -> float:
+    """What a measured loss makes of the sheet's: 1 where none was written."""
+    measured = settings.house.loss_w_per_k
+    return 1.0 if measured is None else measured / sheet.loss_w_k
+
+
+def heater(settings: Settings, who: Held, loss_w_k: float) -> Heater:
+    house = settings.house
+    return Heater(who.highest_c, house.design_low_c, loss_w_k, house.heater_margin, who.power_w)
