@@ -19,7 +19,18 @@ from typing import NoReturn
 from greenkeeper import __version__
 from greenkeeper.errors import GreenkeeperError
 
-COMMANDS = ("run", "demo", "now", "check", "probes", "season", "clear", "journal", "safe")
+COMMANDS = (
+    "run",
+    "demo",
+    "now",
+    "lastnight",
+    "check",
+    "probes",
+    "season",
+    "clear",
+    "journal",
+    "safe",
+)
 
 _WIDTH = 80
 

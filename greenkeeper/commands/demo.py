@@ -12,7 +12,10 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from greenkeeper.daemon import Viewer
+    from greenkeeper.journal.writer import JournalWriter
+    from greenkeeper.model import Tick
     from greenkeeper.settings.schema import Settings
+    from greenkeeper.status import StatusDocument
 
 NAME = "demo"
 HELP = """Watch an invented house live through a frosty night, with no hardware at all.
@@ -25,6 +28,7 @@ example:
 
 # The invented night begins here, in the demo house's own civil time: a January afternoon.
 _BEGINS = datetime(2026, 1, 14, 15, 30)  # noqa: DTZ001 - its zone is the settings' own
+_CARD_S = 30.0  # longer than this a card takes only if it hangs
 _UNITS_S = {"s": 1.0, "m": 60.0, "min": 60.0, "h": 3600.0, "d": 86_400.0}
 
 
@@ -81,11 +85,30 @@ def run(args: argparse.Namespace) -> int:
     viewer = _viewer(args.for_s)
     signals = Signals(os._exit)
     start = clock.now()
-    keeper = Keeper(assemble(settings_file, settings, clock), clock, viewer=viewer)
+    parts = assemble(settings_file, settings, clock)
+    if parts.journal is not None:
+        viewer = _Unhurried(viewer, parts.journal, settings.journal.batch_s)
+    keeper = Keeper(parts, clock, viewer=viewer)
     signals.serve(keeper)
     keeper.run(until_s=start.mono_s + args.for_s)
     _tell(settings, journal_file(settings), start.utc_s, clock.now().utc_s)
     return 0
+
+
+class _Unhurried:
+    """A viewer that waits for the card once a batch: a demo's clock can outrun any card."""
+
+    def __init__(self, viewer: "Viewer", journal: "JournalWriter", every_s: float) -> None:
+        self._viewer = viewer
+        self._journal = journal
+        self._every_s = every_s
+        self._next_s = 0.0
+
+    def show(self, tick: "Tick", document: "StatusDocument") -> None:
+        self._viewer.show(tick, document)
+        if tick.now.mono_s >= self._next_s:
+            self._next_s = tick.now.mono_s + self._every_s
+            self._journal.settled(_CARD_S)
 
 
 def _shipped(name: str) -> Path:
@@ -125,21 +148,24 @@ def _viewer(for_s: float) -> "Viewer":
 
 def _tell(settings: "Settings", file: Path, from_utc_s: float, to_utc_s: float) -> None:
     from greenkeeper.journal.reader import Journal
-    from greenkeeper.reports import span
+    from greenkeeper.reports import night, night_sheet, words
 
     with Journal(file) as journal:
-        facts = span.facts(journal, settings, from_utc_s, to_utc_s)
-    print("\n".join(["", *span.lines(facts, settings)]))
+        facts = night.facts(journal, settings, night.Span(from_utc_s, to_utc_s))
+    timezone = settings.site.timezone
+    title = f"{words.moment(from_utc_s, timezone)} to {words.moment(to_utc_s, timezone)}"
+    print("\n".join(["", *night_sheet.one(facts, settings, title)]))
     print(f"\nThe journal of that time: {file}\n\nwhat to try next")
     program = _program()
-    for words, gives in (
+    for arguments, gives in (
+        (f"lastnight --settings {_shipped('demo.yaml')} --file {file}", ""),
         (f"journal summary --file {file}", ""),
         (f"journal export --table switchings --file {file}", ""),
         ("demo --for 3d --speed 0", "three such days, as fast as it goes"),
         ("probes", "what hangs on your own 1-Wire bus"),
         (f"check {_shipped('small.yaml')}", "the shortest settings that start"),
     ):
-        print(f"  {program} {words}" + (f"\n      {gives}" if gives else ""))
+        print(f"  {program} {arguments}" + (f"\n      {gives}" if gives else ""))
 
 
 def _program() -> str:

@@ -142,6 +142,20 @@ class Journal:
         """By the power stated at the time. None: not watched, or its power is not stated."""
         return self._total("on_s * power_w / 3.6e6", output, from_utc_s, to_utc_s)
 
+    def energy_hours(self, output: str, from_utc_s: float, to_utc_s: float) -> dict[int, float]:
+        """kWh of each whole hour that begins within the span, by the power of its time.
+
+        Hours of which the power is not stated are left out.
+        """
+        rows = self.query(
+            "SELECT output_hour.utc_s, sum(on_s * power_w / 3.6e6) FROM output_hour"
+            " JOIN output ON output.id = output_hour.output AND output.name = :name"
+            " WHERE output_hour.id >= :from * 1000 AND output_hour.id < :to * 1000"
+            " AND power_w IS NOT NULL GROUP BY output_hour.utc_s",
+            {"name": output, **_span(from_utc_s, to_utc_s)},
+        )
+        return dict(rows)
+
     def switchings(self, from_utc_s: float, to_utc_s: float) -> list[Switched]:
         """Changes of outputs, in the order of their time."""
         rows = self.query(

@@ -1,0 +1,149 @@
+"""`greenkeeper lastnight`: how low it went, whether heat was used, what it cost."""
+
+import argparse
+import json
+import time
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from greenkeeper.commands import shared
+
+if TYPE_CHECKING:
+    from greenkeeper.journal.reader import Journal
+    from greenkeeper.settings.schema import Settings
+
+NAME = "lastnight"
+HELP = """How low it went last night, whether heat was used, and what it cost.
+
+A night is from noon to noon by the clock on the wall and bears the date of its
+evening. Degree-hours say how far a plant was below its minimum times for how long:
+2 K below for half an hour is 1 K·h. The tables count whole hours of the record, and
+an hour by its start.
+
+examples:
+  greenkeeper lastnight
+  greenkeeper lastnight --evening 2031-01-14 --picture night.png
+  greenkeeper lastnight --nights 14
+  greenkeeper lastnight --winter
+
+It only reads, and may run beside a running keeper. Exit code 1 when a plant fell
+below its minimum or nothing is known."""
+
+_MOST_NIGHTS = 400
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    shared.add_settings_option(parser)
+    parser.add_argument("--file", type=Path, help="the journal (default: as the settings say)")
+    what = parser.add_mutually_exclusive_group()
+    what.add_argument("--evening", type=_day, metavar="DATE", help="another night, by its evening")
+    what.add_argument("--nights", type=_how_many, metavar="N", help="a table of the last N nights")
+    what.add_argument(
+        "--winter", action="store_true", help="this winter so far, beside the last one"
+    )
+    parser.add_argument("--picture", type=Path, metavar="FILE", help="draw the night as PNG or SVG")
+    parser.add_argument("--json", action="store_true", help="for programs")
+    parser.set_defaults(refuse=parser.error)
+
+
+def _day(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(f"'{text}' is no date: write it as 2031-01-14") from error
+
+
+def _how_many(text: str) -> int:
+    if not text.isdecimal() or not 1 <= int(text) <= _MOST_NIGHTS:
+        raise argparse.ArgumentTypeError(f"'{text}': a number from 1 to {_MOST_NIGHTS}")
+    return int(text)
+
+
+def run(args: argparse.Namespace) -> int:
+    from greenkeeper.commands.journal import journal_file
+    from greenkeeper.journal.reader import Journal
+    from greenkeeper.reports import picture
+    from greenkeeper.settings.load import load
+
+    if args.picture is not None and (args.winter or args.nights):
+        args.refuse("--picture draws one night: leave --nights and --winter out")
+    if args.picture is not None:
+        picture.checked(args.picture)
+    settings = load(args.settings)
+    with Journal(journal_file(args)) as journal:
+        if args.winter:
+            return _winter(args, journal, settings)
+        if args.nights:
+            return _table(args, journal, settings)
+        return _one(args, journal, settings)
+
+
+def _one(args: argparse.Namespace, journal: "Journal", settings: "Settings") -> int:
+    from greenkeeper.reports import night, night_sheet
+
+    now_utc_s = time.time()
+    evening = args.evening or night.last_evening(now_utc_s, settings.site.zone)
+    span = night.night(evening, settings.site.zone)
+    if span.from_utc_s >= now_utc_s:
+        args.refuse(f"--evening {evening}: that night has not begun")
+    span = span._replace(to_utc_s=min(span.to_utc_s, now_utc_s))
+    found = night.facts(journal, settings, span)
+    title = f"the night of {evening.strftime('%A %-d %B %Y')}"
+    if args.json:
+        print(json.dumps({"evening": evening.isoformat(), **plain(found)}, indent=2))
+    else:
+        print("\n".join(night_sheet.one(found, settings, title)))
+    if args.picture is not None:
+        from greenkeeper.reports import night_picture
+
+        night_picture.draw(journal, settings, found, f"{settings.site.name}, {title}", args.picture)
+    spared = all(
+        zone.low is not None and (zone.minimum_c is None or zone.low.temp_c >= zone.minimum_c)
+        for zone in found.zones
+    )
+    return 0 if spared else 1
+
+
+def _table(args: argparse.Namespace, journal: "Journal", settings: "Settings") -> int:
+    from datetime import timedelta
+
+    from greenkeeper.reports import night, night_sheet, winters
+
+    last = night.last_evening(time.time(), settings.site.zone)
+    rows = winters.by_night(
+        journal, settings, last - timedelta(days=args.nights - 1), last + timedelta(days=1)
+    )
+    if args.json:
+        told = [{"evening": day.isoformat(), **plain(each)} for day, each in rows]
+        print(json.dumps(told, indent=2))
+    else:
+        print("\n".join(night_sheet.nights(rows, settings)))
+    return 1 if any(each.below for _, each in rows) else 0
+
+
+def _winter(args: argparse.Namespace, journal: "Journal", settings: "Settings") -> int:
+    from greenkeeper.reports import night, night_sheet, winters
+
+    rows = winters.winters(journal, settings, night.last_evening(time.time(), settings.site.zone))
+    if args.json:
+        print(json.dumps([plain(each) for each in rows], indent=2))
+    else:
+        print("\n".join(night_sheet.winters(rows, settings)))
+    return 1 if rows[0].below else 0
+
+
+def plain(value: Any) -> Any:
+    """Named tuples as objects, times as ISO 8601 in UTC under a name without its unit."""
+    if isinstance(value, tuple) and hasattr(value, "_asdict"):
+        return dict(_named(name, each) for name, each in value._asdict().items())
+    if isinstance(value, tuple | list):
+        return [plain(each) for each in value]
+    return dict(value) if hasattr(value, "items") else value
+
+
+def _named(name: str, value: Any) -> tuple[str, Any]:
+    if name.endswith("utc_s"):
+        moment = datetime.fromtimestamp(value, UTC).isoformat(timespec="seconds")
+        return name.removesuffix("_s"), moment.replace("+00:00", "Z")
+    return name, plain(value)

@@ -1,0 +1,195 @@
+"""A night, many nights, and winters, told in eighty columns.
+
+Lives here: words and layout. Does not live here: the facts (night.py, winters.py).
+"""
+
+import textwrap
+from collections.abc import Iterator, Sequence
+from datetime import date
+
+from greenkeeper.reports import words
+from greenkeeper.reports.night import NEAR_K, Facts, Low, PlantNight, Ran, ZoneNight
+from greenkeeper.reports.winters import NightSum, WinterSum
+from greenkeeper.settings.schema import Settings
+from greenkeeper.units import shown_c
+
+_NAME = 22  # columns of the first
+_WIDTH = 80
+_A_NIGHT_S = 25 * 3600.0  # the longest
+_NOTHING = "\N{EN DASH}"
+
+
+def one(found: Facts, settings: Settings, title: str) -> list[str]:
+    """One night or span, whole."""
+    timezone = settings.site.timezone
+    told = [f"{settings.site.name}, {title}", *(verdict(zone) for zone in found.zones), ""]
+    if settings.site.outdoor_probe is not None:
+        told.append(_row("outdoors", _lowest(found.outdoor, found.step_s, timezone)))
+    for zone in found.zones:
+        told += _zone_lines(zone, found.step_s, timezone)
+    told += [_row(each.output, _ran(each, settings)) for each in found.ran]
+    for i, each in enumerate(found.told):
+        when = words.moment(each.utc_s, timezone)
+        told.append(_row("" if i else "told", f"{when} {each.subject}: {each.text}"))
+    told += _record(found, timezone)
+    return told
+
+
+def verdict(zone: ZoneNight) -> str:
+    """Whether the zone's plants were kept, in a sentence."""
+    if zone.low is None:
+        return f"{zone.name}: nothing was measured, so nobody knows."
+    if zone.minimum_c is None:
+        return f"{zone.name}: lowest {shown_c(zone.low.temp_c)}; no plant there has a minimum."
+    spare_k = zone.low.temp_c - zone.minimum_c
+    if spare_k < 0.0:
+        return f"{zone.name}: fell {-spare_k:.1f} K below its tenderest plant's minimum."
+    return f"{zone.name}: every plant stayed {spare_k:.1f} K or more above its minimum."
+
+
+def _zone_lines(zone: ZoneNight, step_s: int, timezone: str) -> Iterator[str]:
+    yield _row(zone.name, _lowest(zone.low, step_s, timezone, named=True))
+    for plant in zone.plants:
+        yield _row(f"  {plant.name}", f"minimum {shown_c(plant.min_c)}: {_plant(plant)}")
+    bands = zone.bands
+    if bands.below_s is not None and bands.near_s is not None and bands.seen_s:
+        yield _row(
+            "  hours",
+            f"below the minimum {_hours(bands.below_s)}, "
+            f"within {NEAR_K:.0f} K above it {_hours(bands.near_s)}, of {_hours(bands.seen_s)}",
+        )
+    if bands.above_s:
+        yield _row("", f"above the maximum {_hours(bands.above_s)}")
+
+
+def _plant(plant: PlantNight) -> str:
+    if plant.below_k_h is None:
+        return "not known"
+    if plant.below_s == 0.0:
+        return "never below it"
+    return f"below it for {words.duration(plant.below_s)}, {plant.below_k_h:.1f} K\N{DOT OPERATOR}h"
+
+
+def _lowest(low: Low | None, step_s: int, timezone: str, *, named: bool = False) -> str:
+    if low is None:
+        return "nothing was measured"
+    when = words.moment(low.utc_s, timezone, with_day=False)
+    about = "at" if step_s < 3600 else "in the hour from"
+    by = f" ({low.probe})" if named else ""
+    return f"lowest {shown_c(low.temp_c)} {about} {when}{by}"
+
+
+def _ran(ran: Ran, settings: Settings) -> str:
+    if ran.on_s == 0.0 and ran.pulses == 0:
+        return "never ran"
+    times = "1 pulse" if ran.pulses == 1 else f"{ran.pulses} pulses"
+    told = f"{words.duration(ran.on_s)} in {times}"
+    if ran.kwh is not None:
+        told += f", {ran.kwh:.2f} kWh"
+    if ran.cost is not None and settings.tariff is not None:
+        told += f", {ran.cost:.2f} {settings.tariff.currency}"
+    return told
+
+
+def _record(found: Facts, timezone: str) -> Iterator[str]:
+    if not found.gaps:
+        yield _row("record", "complete" if found.step_s < 3600 else "by hours, complete")
+        return
+    dated = found.span.to_utc_s - found.span.from_utc_s > _A_NIGHT_S
+    for i, gap in enumerate(found.gaps):
+        begin, end = (words.moment(utc_s, timezone, with_day=dated) for utc_s in gap)
+        length = words.duration(gap.to_utc_s - gap.from_utc_s)
+        yield _row("" if i else "record", f"nothing from {begin} to {end} ({length})")
+
+
+# --- many nights ---------------------------------------------------------------------------
+
+
+def nights(rows: Sequence[tuple[date, NightSum]], settings: Settings) -> list[str]:
+    """One line for each night, named by its evening."""
+    zones = list(settings.zones)
+    head = f"{'evening':<12}{'outdoors':>10}"
+    head += "".join(f"{_cut(zone, 9):>10}" for zone in zones)
+    head += f"{'heat':>9}{'kWh':>8}{_currency(settings):>8}  remarks"
+    return [head, *(_night_line(day, each, zones) for day, each in rows)]
+
+
+def _night_line(day: date, each: NightSum, zones: Sequence[str]) -> str:
+    line = f"{day.strftime('%a %-d %b'):<12}{_temp(each.outdoor_low_c):>10}"
+    line += "".join(f"{_temp(each.zone_lows_c.get(zone)):>10}" for zone in zones)
+    line += f"{_spent(each.heat_s):>9}{_number(each.kwh, 2):>8}{_number(each.cost, 2):>8}"
+    remarks = []
+    if each.below:
+        remarks.append(f"below minimum: {', '.join(each.below)}")
+    if not each.recorded_h:
+        remarks.append("no record")
+    elif each.recorded_h < each.hours - 1:
+        remarks.append(f"{each.hours - each.recorded_h} h missing")
+    return f"{line}  {'; '.join(remarks)}".rstrip()
+
+
+def winters(rows: Sequence[WinterSum], settings: Settings) -> list[str]:
+    """This winter so far beside the last one up to the same day, and the last one whole."""
+    labels = [
+        ("nights recorded", [f"{each.nights}" for each in rows]),
+        ("of them with heat", [f"{each.with_heat}" for each in rows]),
+        ("of them with frost outdoors", [_count(each.with_frost) for each in rows]),
+        ("lowest outdoors", [_temp(each.outdoor_low_c) for each in rows]),
+        *(
+            (f"lowest in {zone}", [_temp(each.zone_lows_c.get(zone)) for each in rows])
+            for zone in settings.zones
+        ),
+        ("nights below a minimum", [f"{each.below}" for each in rows]),
+        ("hours of heat", [_spent(each.heat_s) for each in rows]),
+        ("pulses of heat", [f"{each.pulses}" for each in rows]),
+        ("kWh", [_number(each.kwh, 1) for each in rows]),
+        (_currency(settings) or "cost", [_number(each.cost, 2) for each in rows]),
+    ]
+    return [
+        f"{'':<28}" + "".join(f"{each.name:>17}" for each in rows),
+        *(f"{label:<28}" + "".join(f"{text:>17}" for text in texts) for label, texts in labels),
+    ]
+
+
+def _row(name: str, text: str) -> str:
+    """Filled to the width; a name too long for its column gets a line of its own."""
+    label = f"  {name}"
+    head = f"{label}\n" if len(label) >= _NAME + 2 else ""
+    first = " " * (_NAME + 2) if head else f"{label:<{_NAME + 2}}"
+    return head + textwrap.fill(
+        text,
+        _WIDTH,
+        initial_indent=first,
+        subsequent_indent=" " * (_NAME + 2),
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+
+
+def _cut(name: str, columns: int) -> str:
+    return name if len(name) < columns else f"{name[: columns - 2]}\N{HORIZONTAL ELLIPSIS}"
+
+
+def _hours(seconds: float) -> str:
+    minutes = round(seconds / 60.0)
+    return f"{minutes // 60}:{minutes % 60:02d} h"
+
+
+def _currency(settings: Settings) -> str:
+    return "" if settings.tariff is None else settings.tariff.currency
+
+
+def _temp(temp_c: float | None) -> str:
+    return _NOTHING if temp_c is None else shown_c(temp_c)
+
+
+def _number(value: float | None, digits: int) -> str:
+    return _NOTHING if value is None else f"{value:.{digits}f}"
+
+
+def _count(value: int | None) -> str:
+    return _NOTHING if value is None else f"{value}"
+
+
+def _spent(seconds: float | None) -> str:
+    return _NOTHING if seconds is None else _hours(seconds)
