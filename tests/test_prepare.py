@@ -143,7 +143,7 @@ def test_a_fresh_checkout_gets_an_environment_with_the_program(machine: Machine)
 
 def test_tests_get_the_test_tools_too(machine: Machine) -> None:
     machine.prepare("test")
-    assert machine.called()[-1].endswith("-e .[pi,dev]")
+    assert machine.called()[-1].endswith("-e .[pi,report,dev]")
 
 
 def test_the_second_time_nothing_is_done(machine: Machine) -> None:
@@ -160,7 +160,7 @@ def test_a_demo_environment_is_not_taken_for_a_test_environment(machine: Machine
     machine.called()
     machine.prepare("test")
     (pip,) = machine.called()
-    assert pip.endswith("-e .[pi,dev]")
+    assert pip.endswith("-e .[pi,report,dev]")
 
 
 @pytest.mark.parametrize("name", ["pyproject.toml", "greenkeeper/__init__.py", ".ci/prepare"])
