@@ -64,6 +64,15 @@ def split(level_w_m2: float, sun: Position, utc_s: float) -> Irradiance:
     return Irradiance(level_w_m2, (level_w_m2 - diffuse_w_m2) / sine, diffuse_w_m2)
 
 
+def told_apart(level_w_m2: float, diffuse_w_m2: float, sun: Position) -> Irradiance:
+    """Where both were measured. A sun near the horizon is all sky: its beam is noise."""
+    diffuse_w_m2 = min(diffuse_w_m2, level_w_m2)
+    if sun.elevation_deg <= _LOWEST_DEG:
+        return Irradiance(level_w_m2, 0.0, level_w_m2)
+    direct_w_m2 = (level_w_m2 - diffuse_w_m2) / math.sin(math.radians(sun.elevation_deg))
+    return Irradiance(level_w_m2, direct_w_m2, diffuse_w_m2)
+
+
 def _diffuse_share(clear: float) -> float:
     if clear <= 0.22:
         return 1.0 - 0.09 * clear

@@ -8,9 +8,13 @@ here: physics (model.py), and any decision. No I/O, and time is never asked for.
 import math
 import threading
 from collections.abc import Callable, Collection, Mapping
+from typing import NamedTuple
 
 from greenkeeper.house.faults import WHOLE, Faults, Hook
-from greenkeeper.house.model import Parameters, State, advance, settled
+from greenkeeper.house.glass import Glass
+from greenkeeper.house.model import State, follow, inputs_of, settled
+from greenkeeper.house.network import Parameters, Weights, ridge_k_per_w, weights
+from greenkeeper.house.wax import NO_WAX, Wax
 from greenkeeper.house.weather import Surroundings, Weather
 from greenkeeper.house.wind import loss_share
 from greenkeeper.model import Now
@@ -32,19 +36,29 @@ _SEEN: Mapping[str, Callable[[State], float]] = {
     "bench": lambda state: state.bench_c,
     "ridge": lambda state: state.ridge_c,
     "outdoors": lambda state: state.outdoor_probe_c,
+    "tent": lambda state: state.tent_probe_c,
 }
 PLACES = tuple(_SEEN)  # where a probe can hang
 
 
-def lived_in(parameters: Parameters, weather: Weather, utc_s: float) -> State:
+def lived_in(
+    parameters: Parameters,
+    weather: Weather,
+    utc_s: float,
+    glass: Glass | None = None,
+    *,
+    for_s: float = LIVED_IN_S,
+) -> State:
     """The house at utc_s after two days unheated: as warm as that weather leaves it."""
     step_s = WEATHER_STEP_MS / 1000.0
-    began_s = utc_s - LIVED_IN_S
-    state = settled(parameters, Surroundings(weather.at(began_s).outdoor_c, 0.0))
-    for minute in range(int(LIVED_IN_S / step_s)):
-        surroundings = weather.at(began_s + (minute + 0.5) * step_s)
-        windy = in_wind(parameters, surroundings.wind_m_s)
-        state = advance(windy, state, surroundings, 0.0, False, step_s)
+    began_s = utc_s - for_s
+    state = settled(parameters, weather.at(began_s)._replace(sun_w_m2=0.0, sky_c=None))
+    for minute in range(int(for_s / step_s)):
+        middle_s = began_s + (minute + 0.5) * step_s
+        around = weather.at(middle_s)
+        sun_w = None if glass is None else glass.sun_w(around, middle_s)
+        step = weights(in_wind(parameters, around.wind_m_s), False, False, step_s)
+        state = follow(step, step.added(inputs_of(parameters, around, 0.0, sun_w=sun_w)), state)
     return state
 
 
@@ -56,6 +70,14 @@ def in_wind(parameters: Parameters, wind_m_s: float, more_w_per_k: float = 0.0) 
     return parameters._replace(loss_w_per_k=loss_w_per_k)
 
 
+class _Prepared(NamedTuple):
+    """Steps of one length, as long as weather and switches stay as they are."""
+
+    step: Weights
+    added: tuple[float, ...]
+    used_j: float  # drawn by the elements in one step
+
+
 class SimulatedHouse:
     """A house to hang probes and outputs in.
 
@@ -65,25 +87,40 @@ class SimulatedHouse:
     """
 
     def __init__(
-        self, parameters: Parameters, weather: Weather, start: Now, *, state: State | None = None
+        self,
+        parameters: Parameters,
+        weather: Weather,
+        start: Now,
+        *,
+        state: State | None = None,
+        glass: Glass | None = None,
+        wax: Wax = NO_WAX,
     ) -> None:
         """state: how it is at the start; without it, lived in, for which the weather
-        must reach two days back."""
+        must reach two days back. glass: its panes, for sun by where it stands; without
+        them it falls in as on level ground. wax: a vent that opens by itself."""
         self._parameters = parameters
         self._weather = weather
         self._start = start
-        self._state = lived_in(parameters, weather, start.utc_s) if state is None else state
+        self._glass = glass
+        self._state = lived_in(parameters, weather, start.utc_s, glass) if state is None else state
+        self._wax = wax
+        self._wax_c = self._state.air_c
+        self._sun_w: float | None = None
         self._elapsed_ms = 0
         self._weather_step = 0
         self._surroundings = self._weather_of(0)
         self._heaters: dict[str, float] = {}
+        self._tent_heaters: set[str] = set()
         self._fans: set[str] = set()
+        self._stirring: set[str] = set()
         self._vents: set[str] = set()  # those that are open
         self._cut_off: dict[str, frozenset[str]] = {}  # heaters behind each open isolator
         self._faults = WHOLE
         self._fallen_ms: dict[Hook, int] = {}  # since when these hang outside
         self._used_j = 0.0
         self._delivered_j = 0.0
+        self._steps: dict[int, _Prepared] = {}  # by length in ms, until anything changes
         self._lock = threading.Lock()
 
     def advance_to(self, now: Now) -> None:
@@ -94,19 +131,24 @@ class SimulatedHouse:
                 step = self._elapsed_ms // WEATHER_STEP_MS
                 if step != self._weather_step:
                     self._weather_step, self._surroundings = step, self._weather_of(step)
+                    self._wax_c = self._wax.follow(self._wax_c, self._state.air_c)
+                    self._steps.clear()
                 end_ms = min(target_ms, (step + 1) * WEATHER_STEP_MS)
-                self._live((end_ms - self._elapsed_ms) / 1000.0)
+                self._live(end_ms - self._elapsed_ms)
                 self._elapsed_ms = end_ms
 
-    def set_heater(self, power_w: float, *, name: str = "heater") -> None:
+    def set_heater(self, power_w: float, *, name: str = "heater", tent: bool = False) -> None:
         """What this heater draws from now on; several of different names add up.
 
-        Raises ValueError for a negative power.
+        tent: it stands under the inner cover. Raises ValueError for a negative power.
         """
         if power_w < 0.0:
             raise ValueError(f"heater {name!r} cannot draw {power_w} W")
         with self._lock:
             self._heaters[name] = power_w
+            if tent:
+                self._tent_heaters.add(name)
+            self._steps.clear()
 
     def set_fan(self, *, on: bool, name: str = "fan") -> None:
         """Several fans of different names move no more air than one: the vents limit it."""
@@ -115,6 +157,16 @@ class SimulatedHouse:
                 self._fans.add(name)
             else:
                 self._fans.discard(name)
+            self._steps.clear()
+
+    def set_stirring(self, *, on: bool, name: str = "circulation") -> None:
+        """A fan that only moves the air inside, so that less of the heat stays under the roof."""
+        with self._lock:
+            if on:
+                self._stirring.add(name)
+            else:
+                self._stirring.discard(name)
+            self._steps.clear()
 
     def set_vent(self, *, is_open: bool, name: str) -> None:
         """A vent counts as open from the moment it begins to open, until it begins to close:
@@ -124,11 +176,13 @@ class SimulatedHouse:
                 self._vents.add(name)
             else:
                 self._vents.discard(name)
+            self._steps.clear()
 
     def set_isolator(self, heaters: Collection[str], *, closed: bool, name: str) -> None:
         """Heaters behind an open isolator draw nothing, welded or not."""
         with self._lock:
             self._cut_off[name] = frozenset() if closed else frozenset(heaters)
+            self._steps.clear()
 
     def break_down(self, faults: Faults) -> None:
         """From now on exactly this is broken; WHOLE mends everything.
@@ -140,6 +194,7 @@ class SimulatedHouse:
             raise ValueError("a probe in the plume needs a house with ridge_k above 0")
         with self._lock:
             self._faults = faults
+            self._steps.clear()
             self._fallen_ms = {
                 hook: self._fallen_ms.get(hook, self._elapsed_ms) for hook in faults.fallen_outdoors
             }
@@ -174,28 +229,48 @@ class SimulatedHouse:
         """Heat that has reached the air: less than used_j by what the elements still hold."""
         return self._delivered_j
 
-    def _live(self, dt_s: float) -> None:
+    def _live(self, dt_ms: int) -> None:
+        prepared = self._steps.get(dt_ms)
+        if prepared is None:
+            prepared = self._steps[dt_ms] = self._prepare(dt_ms / 1000.0)
         before_w = self._state.element_w
-        faults = self._faults
-        if faults.breaker_out:
-            power_w, fan_on = 0.0, False
-        else:
-            power_w = self._fed_w(faults.welded_w) * faults.element_share
-            fan_on = bool(self._fans)
-        aired_w_per_k = faults.door_w_per_k
-        if self._vents:
-            aired_w_per_k += self._parameters.vent_w_per_k
-        windy = in_wind(self._parameters, self._surroundings.wind_m_s, aired_w_per_k)
-        self._state = advance(windy, self._state, self._surroundings, power_w, fan_on, dt_s)
+        self._state = follow(prepared.step, prepared.added, self._state)
+        self._used_j += prepared.used_j
         stored_j = self._parameters.element_lag_s * (self._state.element_w - before_w)
-        self._used_j += power_w * dt_s
-        self._delivered_j += power_w * dt_s - stored_j
+        self._delivered_j += prepared.used_j - stored_j
 
-    def _fed_w(self, welded_w: float) -> float:
-        """What reaches the elements: as commanded, or what a welded contact lets through."""
+    def _prepare(self, dt_s: float) -> "_Prepared":
+        """A step as everything stands now."""
+        faults = self._faults
+        powered = not faults.breaker_out
+        house_w, tent_w = self._fed_w(faults.welded_w) if powered else (0.0, 0.0)
+        house_w, tent_w = house_w * faults.element_share, tent_w * faults.element_share
+        opened = max(float(bool(self._vents)), self._wax.opened(self._wax_c))
+        aired_w_per_k = faults.door_w_per_k + opened * self._parameters.vent_w_per_k
+        step = weights(
+            in_wind(self._parameters, self._surroundings.wind_m_s, aired_w_per_k),
+            powered and bool(self._fans),
+            powered and bool(self._stirring),
+            dt_s,
+        )
+        inputs = inputs_of(
+            self._parameters, self._surroundings, house_w, tent_w=tent_w, sun_w=self._sun_w
+        )
+        return _Prepared(step, step.added(inputs), (house_w + tent_w) * dt_s)
+
+    def _fed_w(self, welded_w: float) -> tuple[float, float]:
+        """What reaches the elements in the house and under the tent: as commanded, or what
+        a welded contact lets through."""
         cut_off = frozenset[str]().union(*self._cut_off.values())
-        fed_w = sum(w for name, w in self._heaters.items() if name not in cut_off)
-        return fed_w if cut_off else max(fed_w, welded_w)
+        house_w = tent_w = 0.0
+        for name, power_w in self._heaters.items():
+            if name in cut_off:
+                continue
+            if name in self._tent_heaters:
+                tent_w += power_w
+            else:
+                house_w += power_w
+        return (house_w if cut_off else max(house_w, welded_w)), tent_w
 
     def _misplaced_c(self, seen_c: float, hook: Hook) -> float:
         """What a probe shows that may have fallen, or come into the heater's stream."""
@@ -206,10 +281,13 @@ class SimulatedHouse:
             outside_c = self._state.outdoor_probe_c
             return outside_c + (seen_c - outside_c) * behind
         if hook in self._faults.in_plume:
-            passing_w = self._state.ridge_above_k / self._parameters.ridge_k_per_w
+            stirred = bool(self._stirring)
+            passing_w = self._state.ridge_above_k / ridge_k_per_w(self._parameters, stirred)
             return seen_c + self._faults.plume_k_per_w * passing_w
         return seen_c
 
     def _weather_of(self, step: int) -> Surroundings:
-        middle_s = (step + 0.5) * WEATHER_STEP_MS / 1000.0
-        return self._weather.at(self._start.utc_s + middle_s)
+        middle_s = self._start.utc_s + (step + 0.5) * WEATHER_STEP_MS / 1000.0
+        around = self._weather.at(middle_s)
+        self._sun_w = None if self._glass is None else self._glass.sun_w(around, middle_s)
+        return around

@@ -11,6 +11,7 @@ from greenkeeper.house.simulated import PLACES, SPREAD_K, SimulatedHouse
 from greenkeeper.house.weather import FrostyNight, Surroundings
 from greenkeeper.model import Now
 from greenkeeper.settings.schema import House
+from tests.support.houses import uniform
 
 PARAMETERS = Parameters.from_settings(House())
 START = Now(1234.5678, 1_768_402_800.0, True)  # an invented 2026-01-14, 15:00 UTC
@@ -173,7 +174,7 @@ def test_one_of_two_fans_is_enough_and_two_do_no_more() -> None:
 def test_probes_show_the_nearest_sixteenth_of_a_degree(
     temp_c: float, place: str, index: int
 ) -> None:
-    state = State(0.0, temp_c, temp_c, temp_c, 0.0, temp_c)
+    state = uniform(temp_c)
     shown_c = _steady(temp_c, state).probe_c(place, index)
     assert (shown_c * 16.0).is_integer()
     assert abs(shown_c - temp_c - SPREAD_K[index % len(SPREAD_K)]) <= 1.0 / 32.0 + 1e-12
