@@ -2,7 +2,7 @@
 # the machine to where it can run (.ci/prepare), and that costs nothing the second time.
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test faults bench clean
+.PHONY: help demo test faults bench install rollback uninstall clean
 
 # Passed on to the program: make demo ARGS="--for 14h --speed 600"
 ARGS ?=
@@ -19,6 +19,8 @@ help:
 	@echo 'make faults  break everything in turn and print what came of it, some minutes;'
 	@echo '             ARGS="probes broker-*" names rooms or faults'
 	@echo 'make bench   measure what the design gives a budget for, and print it'
+	@echo 'sudo make install, rollback, uninstall'
+	@echo '             as a service on this machine; systemd/installer says what goes where'
 	@echo 'make clean   remove what these made (.venv, caches, the demo house)'
 	@echo
 	@echo 'PYTHON=python3.x chooses the interpreter (3.11 or later).'
@@ -46,6 +48,9 @@ bench:
 	    echo "== $$file"; \
 	    .venv/bin/python -m "tests.bench.$$(basename "$$file" .py)"; \
 	done
+
+install rollback uninstall:
+	@systemd/installer $@
 
 clean:
 	rm -rf .venv .mypy_cache .ruff_cache .pytest_cache .hypothesis dist demo-house
