@@ -1,4 +1,4 @@
-"""The environment that `pip install -e '.[pi,dev]'` makes: what must be in it, and what not."""
+"""What `pip install -e '.[pi,report,dev]'` makes: what must be in it, and what must not."""
 
 import importlib.metadata
 import importlib.util

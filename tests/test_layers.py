@@ -19,7 +19,7 @@ MODULES = modules(PACKAGE)
 # What costs memory, time or a side effect, and belongs to one adapter or one command.
 HEAVY = {
     "paho", "gpiozero", "lgpio", "gpiod", "w1thermsensor", "structlog", "sqlite3",
-    "numpy", "scipy", "asyncio",
+    "numpy", "scipy", "matplotlib", "asyncio",
 }  # fmt: skip
 
 

@@ -1,46 +1,141 @@
-"""`greenkeeper season`: what the house loses, and what its heater must be able to do."""
+"""`greenkeeper season`: what the house costs to heat, and what would make it cheaper."""
 
 import argparse
 import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from greenkeeper.commands import shared
+
+if TYPE_CHECKING:
+    from greenkeeper.reports.season_climate import WeatherFile
+    from greenkeeper.reports.season_house import Held
+    from greenkeeper.settings.schema import Settings
 
 NAME = "season"
 HELP = """What the house costs to heat, and what would make it cheaper.
 
-The heat-loss sheet shows every step: how large each surface of the house is, what it lets
-through and why, what that adds up to, and whether the heater is enough for the coldest
-night. It goes by the settings' group house.
+By month, in kWh and in money; what each improvement in the settings saves, alone and
+together, and when it has paid for itself; what each degree costs and which plant it is
+for; whether the heater is enough for the coldest night; and how sure all that is. It
+goes by the settings' group house.
+
+The weather comes from a file: EPW, TMY3, a CSV of hours (time,outdoor_c,...), or a
+CSV of days (date,low_c,high_c) as a maximum-minimum thermometer tells them. Without a
+file it comes from the settings' site.monthly_mean_c.
+
+--sheet shows instead, step by step, what each surface of the house loses and why.
 
 Exit code 1 when the heater is too small for the coldest night.
 
 examples:
-  greenkeeper season --sheet --settings my-house.yaml
-  greenkeeper season --sheet --json"""
+  greenkeeper season --settings my-house.yaml --weather typical-year.epw
+  greenkeeper season --settings my-house.yaml --picture season.png
+  greenkeeper season --settings my-house.yaml --sheet"""
+
+_LARGEST = 200_000_000  # bytes: a century of hours is less
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
     shared.add_settings_option(parser)
-    parser.add_argument(
-        "--sheet", action="store_true", required=True, help="the heat-loss sheet, step by step"
-    )
+    parser.add_argument("--weather", type=Path, metavar="FILE", help="a weather file")
+    parser.add_argument("--sheet", action="store_true", help="the heat-loss sheet, step by step")
     parser.add_argument(
         "--zone", metavar="ZONE", help="the zone to hold (default: the one most strongly heated)"
     )
+    parser.add_argument(
+        "--picture", type=Path, metavar="FILE", help="draw it as well: a .png, .svg or .pdf"
+    )
     parser.add_argument("--json", action="store_true", help="for programs")
+    parser.set_defaults(refuse=parser.error)
 
 
 def run(args: argparse.Namespace) -> int:
     """0: fine. 1: the heater is too small."""
-    from greenkeeper.reports import season_house, season_sheet
+    from greenkeeper.reports import season_house
     from greenkeeper.settings.load import load
 
+    if args.sheet and args.weather is not None:
+        args.refuse("the sheet needs no weather: leave out --weather or --sheet")
+    if args.sheet and args.picture is not None:
+        args.refuse("the picture shows the season: leave out --picture or --sheet")
+    kind = _kind(args)
     settings = load(args.settings)
     who = season_house.held(settings, args.zone)
-    data = season_sheet.data(settings, who)
-    if args.json:
-        print(json.dumps(data, indent=1))
-    else:
-        print("\n".join(season_sheet.lines(settings, who)))
-    spare = data["heater"]["spare"]
+    spare = _sheet(settings, who, args) if args.sheet else _season(settings, who, args, kind)
     return int(spare is not None and spare < 0.0)
+
+
+def _sheet(settings: "Settings", who: "Held", args: argparse.Namespace) -> float | None:
+    from greenkeeper.reports import season_sheet
+
+    data = season_sheet.data(settings, who)
+    _tell(args, data, list(season_sheet.lines(settings, who)))
+    spare: float | None = data["heater"]["spare"]
+    return spare
+
+
+def _kind(args: argparse.Namespace) -> str:
+    """Which kind of picture is wanted, by its file's name; empty for none."""
+    from greenkeeper.reports.season_picture import KINDS
+
+    if args.picture is None:
+        return ""
+    kind: str = args.picture.suffix.lower().removeprefix(".")
+    if kind not in KINDS:
+        args.refuse(f"'{args.picture}' is no picture's name: end it in .{', .'.join(KINDS)}")
+    return kind
+
+
+def _season(settings: "Settings", who: "Held", args: argparse.Namespace, kind: str) -> float | None:
+    from greenkeeper.commands.journal_output import Progress
+    from greenkeeper.reports import (
+        season,
+        season_climate,
+        season_house,
+        season_picture,
+        season_words,
+    )
+
+    sheet = season_house.described(settings)
+    with Progress("working it out", quiet=args.json) as progress:
+        climate = season_climate.climate(settings, sheet, _weather(args.weather))
+        found = season.facts(settings, who, climate, progress.share)
+    if kind:
+        _draw(args.picture, season_picture.picture(found, settings.site.name, kind))
+    _tell(args, season_words.data(found, settings), list(season_words.lines(found, settings)))
+    return found.heater.spare
+
+
+def _draw(path: Path, content: bytes) -> None:
+    """A file that takes its name only once it is complete."""
+    from greenkeeper.errors import GreenkeeperError
+
+    beside = path.with_name(f".{path.name}.new")
+    try:
+        beside.write_bytes(content)
+        beside.replace(path)
+    except OSError as error:
+        raise GreenkeeperError(f"{path} cannot be written: {error.strerror}") from error
+    finally:
+        beside.unlink(missing_ok=True)
+
+
+def _weather(path: Path | None) -> "WeatherFile | None":
+    from greenkeeper.errors import GreenkeeperError
+    from greenkeeper.reports.season_climate import WeatherFile
+
+    if path is None:
+        return None
+    try:
+        with path.open("rb") as stream:
+            content = stream.read(_LARGEST + 1)
+    except OSError as error:
+        raise GreenkeeperError(f"{path} cannot be read: {error.strerror}") from error
+    if len(content) > _LARGEST:
+        raise GreenkeeperError(f"{path} is larger than any weather file: over {_LARGEST} bytes")
+    return WeatherFile(str(path), content)
+
+
+def _tell(args: argparse.Namespace, data: dict[str, Any], lines: list[str]) -> None:
+    print(json.dumps(data, indent=1) if args.json else "\n".join(lines))

@@ -82,7 +82,8 @@ def heater_words(heater: Heater, who: Held) -> Iterator[str]:
     yield (
         f"{inside} in {who.zone} while it is {outside} outside takes "
         f"{heater.inside_c - heater.outside_c:.1f} K × {heater.loss_w_k:.1f} W/K = "
-        f"{heater.needs_w:.0f} W; with {heater.margin:.0%} to spare, {heater.wants_w:.0f} W."
+        f"{heater.needs_w:.0f} W; with {100.0 * heater.margin:.0f} % to spare, "
+        f"{heater.wants_w:.0f} W."
     )
     yield _verdict(heater, who)
 
@@ -96,10 +97,10 @@ def _verdict(heater: Heater, who: Held) -> str:
     has = f"{who.heater} has {heater.has_w:.0f} W"
     limit = f"It holds the house down to {shown_c(down_to_c)} outside."
     if spare < 0.0:
-        return f"TOO SMALL: {has}, {-spare:.0%} less than is needed. {limit}"
+        return f"TOO SMALL: {has}, {-100.0 * spare:.0f} % less than is needed. {limit}"
     if spare < heater.margin:
-        return f"Just enough: {has}, {spare:.0%} to spare. {limit}"
-    return f"Enough: {has}, {spare:.0%} to spare. {limit}"
+        return f"Just enough: {has}, {100.0 * spare:.0f} % to spare. {limit}"
+    return f"Enough: {has}, {100.0 * spare:.0f} % to spare. {limit}"
 
 
 def heater_data(heater: Heater, who: Held) -> dict[str, Any]:
@@ -127,7 +128,7 @@ def _table(sheet: Envelope) -> Iterator[str]:
 def _row(line: Line, total_w_k: float) -> str:
     size = f"{line.amount:.2f} {line.amount_unit}"
     each = f"{line.coefficient:.2f} {line.coefficient_unit}"
-    outdoors = "" if line.outdoor_share == 1.0 else f"{line.outdoor_share:.0%}"
+    outdoors = "" if line.outdoor_share == 1.0 else f"{100.0 * line.outdoor_share:.0f} %"
     share = f"{100.0 * line.w_k / total_w_k:.0f} %"
     return f"{line.name[:14]:<14}{size:>10}  {each:<20}{outdoors:>9}{line.w_k:>8.1f}{share:>7}"
 

@@ -113,6 +113,7 @@ class Improvement(Checked):
     )
     to: str | None = Field(None, pattern=DAY_PATTERN, description="Last day it is there.")
     price: float | None = Field(None, ge=0, le=1e6, description="What it costs to buy.")
+    lasts_years: float | None = Field(None, ge=0.5, le=60, description="How long it lasts.")
     fitted: bool = Field(False, description="true: it is there already.")
 
 

@@ -84,7 +84,8 @@ def _named(key: Key) -> dict[str, Any]:
 
 def _list(key: Key) -> dict[str, Any]:
     items = _of(key.item) if key.item else {}
-    return {"type": "array", "items": items, "minItems": key.least or 0}
+    most = {} if key.most is None else {"maxItems": key.most}
+    return {"type": "array", "items": items, "minItems": key.least or 0, **most}
 
 
 def _number(key: Key) -> dict[str, Any]:

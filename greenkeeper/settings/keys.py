@@ -144,7 +144,10 @@ def _shape(name: str, annotation: Any, notes: list[Any]) -> Key:
         names, item = (_shape("", arg, []) for arg in get_args(bare))
         key = Key(name, Kind.NAMED, item=item, names=names)
     elif origin is tuple:
-        key = Key(name, Kind.LIST, item=_shape("", get_args(bare)[0], []))
+        item = _shape("", get_args(bare)[0], [])
+        if item.is_number:  # counts in the unit of the list's name, and may not be left empty
+            item = item._replace(name=name, required=True)
+        key = Key(name, Kind.LIST, item=item)
     elif origin in (Union, UnionType):
         key = Key(name, Kind.GROUP, models={_tag(model): model for model in get_args(bare)})
     elif origin is Literal:

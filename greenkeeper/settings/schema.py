@@ -53,6 +53,13 @@ class Site(Checked):
         "UTC", description="Civil time zone of the schedules, as in the tz database."
     )
     outdoor_probe: Id | None = Field(None, description="The probe that hangs outdoors.")
+    monthly_mean_c: tuple[Annotated[TempC, Field(ge=-50, le=45)], ...] = Field(
+        (),
+        min_length=12,
+        max_length=12,
+        strict=False,
+        description="Mean of the air outside, January to December, for `greenkeeper season`.",
+    )
     clock: Literal["synchronised", "trusted"] = Field(
         "synchronised",
         description="'synchronised': day and night setpoints count only once systemd-timesyncd "

@@ -139,6 +139,8 @@ def _text_words(key: Key) -> str:
 
 def _holder_words(key: Key) -> str:
     if key.kind is Kind.LIST:
+        if key.item is not None and key.item.is_number:
+            return f"a list of {key.least} numbers, each {allowed(key.item)}"
         of_groups = key.item is not None and key.item.kind is Kind.GROUP
         return "a list, each with a - in front" if of_groups else f"a list such as {_LIST_SAMPLE}"
     if key.kind is Kind.NAMED:

@@ -10,6 +10,7 @@ from greenkeeper.commands import season
 from greenkeeper.errors import GreenkeeperError
 from tests.settings import shipped
 from tests.settings.examples import SOUND
+from tests.support import weatherfiles
 
 HOUSE = """\
 house:
@@ -56,7 +57,7 @@ def test_the_sheet_shows_every_step(glass: Path, capsys: pytest.CaptureFixture[s
     # 33.3 m2 x 5.78 + 12 m x 1.26 + 0.35 x 1.25 x 18.6 m3
     assert "altogether                                                215.8  100 %" in told
     assert "5.0 °C in bench while it is −5.0 °C outside takes 10.0 K × 215.8 W/K" in told
-    assert "Enough: heater has 3000 W, 39% to spare" in told
+    assert "Enough: heater has 3000 W, 39 % to spare" in told
     assert "lining                  47.3 W/K less" in told
 
 
@@ -71,7 +72,7 @@ def test_the_sheet_for_programs(glass: Path, capsys: pytest.CaptureFixture[str])
 def test_a_heater_too_small_is_a_finding(glass: Path, capsys: pytest.CaptureFixture[str]) -> None:
     _spoil(glass, "power_w: 3000", "power_w: 1500")
     assert _season("--sheet", "--settings", str(glass)) == 1
-    assert "TOO SMALL: heater has 1500 W, 30% less than is needed" in capsys.readouterr().out
+    assert "TOO SMALL: heater has 1500 W, 30 % less than is needed" in capsys.readouterr().out
 
 
 def test_a_heater_of_unknown_power_is_asked_for(
@@ -108,6 +109,91 @@ def test_a_house_without_heat_is_told_so(glass: Path) -> None:
     _spoil(glass, "    heat:\n      output: heater\n      setpoint_c: 5\n", "")
     with pytest.raises(GreenkeeperError, match="no zone is heated"):
         _season("--sheet", "--settings", str(glass))
+
+
+MEANS = "  monthly_mean_c: [2, 3, 6, 9, 13, 16, 18, 18, 15, 11, 6, 3]\n"
+
+
+@pytest.fixture
+def wintry(glass: Path) -> Path:
+    _spoil(glass, "site:\n", f"site:\n{MEANS}")
+    return glass
+
+
+def test_a_season_from_means(wintry: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert _season("--settings", str(wintry)) == 0
+    told = capsys.readouterr().out
+    assert max(map(len, told.splitlines())) <= 80
+    assert told.startswith("orchard: what its warmth costs\n\n5.0 °C in bench takes ")
+
+
+def test_a_season_for_programs(wintry: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert _season("--json", "--settings", str(wintry)) == 0
+    data = json.loads(capsys.readouterr().out)
+    assert sum(data["months_kwh"]) == pytest.approx(data["kwh"])
+    assert data["cost"] == pytest.approx(0.3 * data["kwh"])
+    assert data["improvements"][0]["name"] == "lining"
+    assert data["sheet"]["heater"]["has_w"] == 3000
+
+
+def test_a_season_from_a_real_years_file(glass: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """NREL's TMY3 year of Greensboro, as the package pvlib carries it."""
+    arguments = ("--settings", str(glass), "--weather", str(weatherfiles.GREENSBORO))
+    assert _season(*arguments) == 0  # enough for the design low of -5 °C that is written
+    told = capsys.readouterr().out.replace("\n", " ")
+    assert "But this weather fell to −16.7 °C: set house.design_low_c to that." in told
+    assert "In this weather it was too little for " in told
+
+
+def test_a_weather_file_that_is_none_changes_nothing(wintry: Path, tmp_path: Path) -> None:
+    picture = tmp_path / "season.png"
+    for content, said in (("oranges and lemons\n", "no weather file"), ("", "nothing")):
+        file = tmp_path / "weather.csv"
+        file.write_text(content)
+        with pytest.raises(GreenkeeperError, match=said):
+            _season("--settings", str(wintry), "--weather", str(file), "--picture", str(picture))
+    assert not picture.exists()
+
+
+def test_a_weather_file_that_is_not_there_is_named(wintry: Path, tmp_path: Path) -> None:
+    with pytest.raises(GreenkeeperError, match=r"gone\.epw cannot be read: No such file"):
+        _season("--settings", str(wintry), "--weather", str(tmp_path / "gone.epw"))
+
+
+def test_a_picture_is_drawn_beside_the_words(wintry: Path, tmp_path: Path) -> None:
+    picture = tmp_path / "season.svg"
+    assert _season("--settings", str(wintry), "--picture", str(picture)) == 0
+    assert "Where the warmth goes" in picture.read_text("utf-8")
+    assert {each.name for each in tmp_path.iterdir()} == {"house.yaml", "season.svg"}
+
+
+def test_a_picture_that_cannot_be_written_is_told(wintry: Path, tmp_path: Path) -> None:
+    with pytest.raises(GreenkeeperError, match=r"season\.png cannot be written"):
+        _season("--settings", str(wintry), "--picture", str(tmp_path / "no" / "season.png"))
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("--picture", "season.docx"), "end it in .png, .svg, .pdf"),
+        (("--picture", "season"), "end it in"),
+        (("--sheet", "--picture", "a.png"), "leave out --picture or --sheet"),
+        (("--sheet", "--weather", "a.epw"), "leave out --weather or --sheet"),
+    ],
+)
+def test_wrong_usage_is_told(
+    wintry: Path, arguments: tuple[str, ...], said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit) as ended:
+        _season("--settings", str(wintry), *arguments)
+    assert ended.value.code == 2
+    assert said in capsys.readouterr().err.replace("\n", " ")
+
+
+def test_the_shipped_houses_have_a_season(capsys: pytest.CaptureFixture[str]) -> None:
+    for name in ("greenkeeper.yaml", "demo.yaml"):
+        assert _season("--settings", str(shipped.FOLDER / name)) == 0
+        assert max(map(len, capsys.readouterr().out.splitlines())) <= 80
 
 
 @pytest.mark.parametrize("name", ["greenkeeper.yaml", "demo.yaml"])

@@ -11,11 +11,15 @@ from greenkeeper.settings.shapes import NAMES, faces, shape_faces
 from greenkeeper.settings.wording import did_you_mean, either, nearest
 
 _LEAP_YEAR = 2024
+_MONTHS = 12
+_SEASONS_FROM_DEG = 20.0  # nearer the equator the rains make the seasons
+_CLEARLY_K = 2.0
 _WIDEST_GAP_MM = 300.0  # ISO 6946 knows still air up to there
 
 
 def faults(settings: Settings) -> Iterator[Finding]:
     house = settings.house
+    yield from _hemisphere(settings)
     yield from _heights(house)
     for name, surface in house.surfaces.items():
         yield from _surface(house, name, surface)
@@ -35,6 +39,20 @@ def remarks(settings: Settings) -> Iterator[Finding]:
     if (house.loss_w_per_k is not None) and "shape" not in house.model_fields_set:
         hint = "Describe the house as well (shape, cover, …) to see where its warmth goes."
         yield Finding(("house", "loss_w_per_k"), "a loss without a shape", hint=hint)
+
+
+def _hemisphere(settings: Settings) -> Iterator[Finding]:
+    means_c, latitude = settings.site.monthly_mean_c, settings.site.latitude
+    if len(means_c) != _MONTHS or latitude is None or abs(latitude) < _SEASONS_FROM_DEG:
+        return
+    june_to_august, december_to_february = sum(means_c[5:8]), sum([means_c[11], *means_c[:2]])
+    warmer_k = (june_to_august - december_to_february) / 3.0
+    if warmer_k * latitude < 0.0 and abs(warmer_k) > _CLEARLY_K:
+        summer = "June to August" if warmer_k > 0.0 else "December to February"
+        found = f"the warmest months from {summer}, at latitude {number(latitude)}"
+        hint = "January comes first; latitude is positive in the north, negative in the south."
+        path, beside = ("site", "monthly_mean_c"), (("site", "latitude"),)
+        yield Finding(path, found, "summer in the hemisphere's own half of the year", hint, beside)
 
 
 def _heights(house: House) -> Iterator[Finding]:

@@ -160,3 +160,35 @@ def test_a_loss_without_a_shape_is_remarked() -> None:
         "house.loss_w_per_k: a loss without a shape"
         " | Describe the house as well (shape, cover, …) to see where its warmth goes."
     ]
+
+
+MEANS = "[3, 4, 7, 10, 14, 17, 18, 18, 15, 11, 7, 4]"
+
+
+def _at(latitude: float, means: str) -> list[str]:
+    site = f"site:\n  name: orchard\n  latitude: {latitude}\n  monthly_mean_c: {means}\n"
+    return said(SOUND.replace("site:\n  name: orchard\n", site))
+
+
+def test_a_summer_in_the_wrong_half_of_the_year_is_told() -> None:
+    assert _at(50.8, MEANS) == []
+    (fault,) = _at(-37.0, MEANS)
+    assert "the warmest months from June to August, at latitude -37" in fault
+    assert "positive in the north, negative in the south" in fault
+
+
+def test_near_the_equator_no_summer_is_expected() -> None:
+    assert _at(-8.0, MEANS) == []
+
+
+@pytest.mark.parametrize("means", ["[1, 2, 3]", "[]", MEANS.replace("4]", "x]")])
+def test_fewer_than_twelve_means_or_what_is_no_number_is_refused(means: str) -> None:
+    (fault,) = _at(50.8, means)
+    assert "monthly_mean_c" in fault
+    assert "-50 to 45 (°C)" in fault
+
+
+def test_a_mean_in_fahrenheit_may_say_so_and_one_that_forgot_is_refused() -> None:
+    assert _at(50.8, MEANS.replace("18, 18", "64 °F, 64 °F")) == []
+    (fault,) = _at(50.8, MEANS.replace("18, 18", "64, 18"))
+    assert "found 64; allowed -50 to 45 (°C)" in fault

@@ -1,0 +1,219 @@
+"""What a season costs, and what each thing one could do about it would change.
+
+Lives here: the questions a grower asks of a house and its weather, as cases that are
+worked out, and their answers as facts. Does not live here: physics (house/), sentences
+and tables (season_words.py).
+"""
+
+from collections.abc import Callable, Iterator
+from typing import NamedTuple
+
+from greenkeeper.house.envelope import Envelope, fitted
+from greenkeeper.house.heatloss import Heater
+from greenkeeper.house.seasonal import Case, Climate, Demand
+from greenkeeper.reports import season_house
+from greenkeeper.reports.season_house import Held
+from greenkeeper.settings import derived
+from greenkeeper.settings.schema import Plant, Settings
+
+DEGREES_K = (-2.0, -1.0, 1.0, 2.0)
+A_FIFTH = 0.2
+MOST_RUNGS = 3  # of the ladder of plants: whom one could do without, one after the other
+_SAME_C = 1e-9
+
+
+class WhatIf(NamedTuple):
+    """One thing changed, and what it then takes."""
+
+    name: str
+    kwh: float
+    saves_kwh: float
+    saves_cost: float | None  # None: no tariff
+    price: float | None
+    lasts_years: float | None
+
+    @property
+    def pays_back_years(self) -> float | None:
+        """None: it has no price, or saves nothing, or nobody knows what a kWh costs."""
+        if self.price is None or self.saves_cost is None or self.saves_cost <= 0.0:
+            return None
+        return self.price / self.saves_cost
+
+    @property
+    def worn_out_before(self) -> bool:
+        years = self.pays_back_years
+        return years is not None and self.lasts_years is not None and years > self.lasts_years
+
+
+class Rung(NamedTuple):
+    """Without these plants, so warm would do."""
+
+    without: tuple[str, ...]
+    next_in_line: str
+    setpoint_c: float
+    saves_kwh: float
+
+
+class Facts(NamedTuple):
+    who: Held
+    climate: Climate
+    sheet: Envelope
+    base: Demand
+    heater: Heater
+    improvements: tuple[WhatIf, ...]  # the soonest paid back first
+    together: WhatIf | None  # None: fewer than two of them
+    improved: Demand | None  # the same, month by month
+    degrees: tuple[tuple[float, float], ...]  # warmer by so many K, kWh
+    tenderest: tuple[Plant, ...]
+    other_zones: tuple[str, ...]  # heated by themselves, and not counted
+    rungs: tuple[Rung, ...]
+    unsure: tuple[tuple[str, float, float], ...]  # of what, kWh a fifth better, a fifth worse
+    per_kwh: float | None
+    currency: str
+
+    def cost(self, kwh: float) -> float | None:
+        return None if self.per_kwh is None else kwh * self.per_kwh
+
+    @property
+    def is_year(self) -> bool:
+        """Whether the weather spans years, so that a year's cost is known."""
+        return self.climate.days >= 360.0
+
+
+def facts(
+    settings: Settings,
+    who: Held,
+    climate: Climate,
+    progress: Callable[[float], None] = lambda _: None,
+) -> Facts:
+    """progress: told the share that is done. Raises GreenkeeperError for no house."""
+    return _Questions(settings, who, climate, progress).answers()
+
+
+class _Questions:
+    """Every case is worked out once, with a sign of life after each."""
+
+    def __init__(
+        self, settings: Settings, who: Held, climate: Climate, progress: Callable[[float], None]
+    ) -> None:
+        self._settings, self._who, self._climate = settings, who, climate
+        self._sheet = season_house.described(settings)
+        house = settings.house
+        self._there = fitted(house)
+        self._open = tuple(name for name in house.improvements if name not in self._there)
+        factor = season_house.loss_factor(settings, self._sheet)
+        self._case = Case(house, self._there, who.day_c, who.night_c, loss_factor=factor)
+        self._progress, self._done = progress, 0
+        self._cases = 1 + len(self._open) + 1 + len(DEGREES_K) + MOST_RUNGS + 6
+        self._base = self._demand(self._case)
+
+    def answers(self) -> Facts:
+        tariff = self._settings.tariff
+        loss_w_k = self._case.loss_w_k(self._sheet)
+        everything = self._case._replace(in_place=self._there | set(self._open))
+        improved = self._demand(everything) if len(self._open) > 1 else None
+        improvements = sorted((self._improved(name) for name in self._open), key=_soonest)
+        return Facts(
+            who=self._who,
+            climate=self._climate,
+            sheet=self._sheet,
+            base=self._base,
+            heater=season_house.heater(self._settings, self._who, loss_w_k),
+            improvements=tuple(improvements),
+            together=None if improved is None else self._all_improved(improved),
+            improved=improved,
+            degrees=tuple((by_k, self._demand(self._case.warmer(by_k)).kwh) for by_k in DEGREES_K),
+            tenderest=tuple(_tenderest(_with_a_minimum(self._settings, self._who.zone))),
+            other_zones=tuple(_other_zones(self._settings, self._who)),
+            rungs=tuple(self._rungs()),
+            unsure=tuple(self._unsure()),
+            per_kwh=None if tariff is None else tariff.per_kwh,
+            currency="" if tariff is None else tariff.currency,
+        )
+
+    def _demand(self, case: Case) -> Demand:
+        found = self._climate.demand(case)
+        self._done += 1
+        self._progress(self._done / self._cases)
+        return found
+
+    def _improved(self, name: str) -> WhatIf:
+        kwh = self._demand(self._case._replace(in_place=self._there | {name})).kwh
+        each = self._settings.house.improvements[name]
+        return self._what_if(name, kwh, each.price, each.lasts_years)
+
+    def _all_improved(self, improved: Demand) -> WhatIf:
+        prices = [self._settings.house.improvements[name].price for name in self._open]
+        known = [price for price in prices if price is not None]
+        price = sum(known) if len(known) == len(prices) else None
+        return self._what_if("all together", improved.kwh, price)
+
+    def _what_if(
+        self, name: str, kwh: float, price: float | None, lasts_years: float | None = None
+    ) -> WhatIf:
+        saves_kwh = self._base.kwh - kwh
+        tariff = self._settings.tariff
+        saves_cost = None if tariff is None else saves_kwh * tariff.per_kwh
+        return WhatIf(name, kwh, saves_kwh, saves_cost, price, lasts_years)
+
+    def _rungs(self) -> Iterator[Rung]:
+        """Down the ladder of plants: without the tenderest, the next one decides."""
+        left = list(_with_a_minimum(self._settings, self._who.zone))
+        without: tuple[str, ...] = ()
+        margin_k = None
+        for _ in range(MOST_RUNGS):
+            first = list(_tenderest(left))
+            if not first:
+                return
+            lowest_c = first[0].lowest_c or 0.0
+            if margin_k is None:
+                margin_k = min(self._who.day_c, self._who.night_c) - lowest_c
+            without = (*without, *(plant.name for plant in first))
+            left = [plant for plant in left if plant not in first]
+            if not left:
+                return
+            next_plant = next(iter(_tenderest(left)))
+            by_k = (next_plant.lowest_c or 0.0) + margin_k
+            by_k -= min(self._who.day_c, self._who.night_c)
+            kwh = self._demand(self._case.warmer(by_k)).kwh
+            lower_c = min(self._who.day_c, self._who.night_c) + by_k
+            yield Rung(without, next_plant.name, lower_c, self._base.kwh - kwh)
+
+    def _unsure(self) -> Iterator[tuple[str, float, float]]:
+        for name, skin, air in (
+            ("covers and edge", True, False), ("air changes", False, True), ("both", True, True),
+        ):  # fmt: skip
+            better, worse = (
+                self._demand(
+                    self._case._replace(
+                        skin_factor=factor if skin else 1.0, air_factor=factor if air else 1.0
+                    )
+                ).kwh
+                for factor in (1.0 - A_FIFTH, 1.0 + A_FIFTH)
+            )
+            yield name, better, worse
+
+
+def _soonest(each: WhatIf) -> tuple[bool, float, float]:
+    """Paid back soonest, then whatever saves most; what is worn out before comes last."""
+    years = each.pays_back_years
+    no_use = years is None or each.worn_out_before
+    return no_use, years if years is not None else 0.0, -each.saves_kwh
+
+
+def _other_zones(settings: Settings, who: Held) -> Iterator[str]:
+    for name, zone in settings.zones.items():
+        if zone.heat is not None and zone.heat.output != who.heater:
+            yield name
+
+
+def _with_a_minimum(settings: Settings, zone: str) -> list[Plant]:
+    return [plant for plant in derived.plants_of(settings, zone) if plant.lowest_c is not None]
+
+
+def _tenderest(plants: list[Plant]) -> Iterator[Plant]:
+    """Those that need the most warmth: several, where they need the same."""
+    needs = [plant.lowest_c for plant in plants if plant.lowest_c is not None]
+    for plant in plants:
+        if plant.lowest_c is not None and plant.lowest_c >= max(needs) - _SAME_C:
+            yield plant

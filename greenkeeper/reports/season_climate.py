@@ -1,0 +1,77 @@
+"""The weather a season is worked out from: a file's, or the settings' monthly means.
+
+Lives here: choosing, and what the settings add to it (place, civil time, the night). Does
+not live here: reading a format (house/records, house/days.py).
+"""
+
+from datetime import UTC, datetime, timedelta
+from typing import NamedTuple
+
+from greenkeeper.errors import GreenkeeperError
+from greenkeeper.house import days
+from greenkeeper.house.envelope import Envelope
+from greenkeeper.house.records import read
+from greenkeeper.house.records.record import Place, Record
+from greenkeeper.house.season_hours import Hours
+from greenkeeper.house.season_means import Days, Months
+from greenkeeper.house.seasonal import Climate
+from greenkeeper.settings.schema import Settings
+
+_DAY_MINUTES = 24 * 60
+
+
+class WeatherFile(NamedTuple):
+    name: str
+    content: bytes
+
+
+def climate(settings: Settings, sheet: Envelope, file: WeatherFile | None) -> Climate:
+    """Raises WeatherError for a file that is none, GreenkeeperError for no weather at all."""
+    if file is not None:
+        return _from_file(settings, sheet, file)
+    if not settings.site.monthly_mean_c:
+        raise GreenkeeperError(
+            "no weather: give a file (--weather), or write site.monthly_mean_c, the twelve "
+            "monthly means of the air outside from your weather service's tables"
+        )
+    return Months(settings.site.monthly_mean_c, _night_share(settings))
+
+
+def _from_file(settings: Settings, sheet: Envelope, file: WeatherFile) -> Climate:
+    first = file.content[:200].decode("utf-8-sig", "replace").partition("\n")[0]
+    if not days.is_head(first):
+        return _hours(settings, sheet, read.parse(file.content, file.name, _place(settings)))
+    found = days.parse(file.content.decode("utf-8-sig", "replace"), file.name)
+    if settings.site.latitude is not None:
+        days.check_seasons(found, settings.site.latitude, file.name)
+    return Days(found, _night_share(settings), "each day's low and high, by degree days")
+
+
+def _hours(settings: Settings, sheet: Envelope, record: Record) -> Hours:
+    planes = {(surface.slope_deg, surface.azimuth_deg) for surface in sheet.surfaces}
+    night = (settings.night.from_minute, settings.night.to_minute)
+    # A station's file keeps its station's time; a table of one's own has only UTC.
+    offsets = None if record.place is not None else _civil_offsets_s(settings, record)
+    return Hours(record, sorted(planes), _place(settings), night, offsets)
+
+
+def _civil_offsets_s(settings: Settings, record: Record) -> list[float]:
+    zone = settings.site.zone
+    moments = (
+        datetime.fromtimestamp(record.row_utc_s(row), UTC).astimezone(zone)
+        for row in range(len(record))
+    )
+    return [(moment.utcoffset() or timedelta()).total_seconds() for moment in moments]
+
+
+def _place(settings: Settings) -> Place | None:
+    site = settings.site
+    if site.latitude is None or site.longitude is None:
+        return None
+    return Place(site.name, site.latitude, site.longitude, 0.0)
+
+
+def _night_share(settings: Settings) -> float:
+    """Of the 24 hours, those in which the night's setpoint holds."""
+    minutes = (settings.night.to_minute - settings.night.from_minute) % _DAY_MINUTES
+    return minutes / _DAY_MINUTES

@@ -1,0 +1,310 @@
+"""The season in eighty columns, told so that a grower can act on it; and as plain data.
+
+Lives here: sentences and tables. Does not live here: any figure (season.py).
+"""
+
+import re
+import textwrap
+from collections.abc import Iterator
+from typing import Any
+
+from greenkeeper.reports import season_sheet
+from greenkeeper.reports.season import Facts, Rung, WhatIf
+from greenkeeper.settings.schema import Settings
+from greenkeeper.units import shown_c
+
+WIDTH = 80
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+_BAR = 36
+_NO_BREAK = "\N{NO-BREAK SPACE}"
+_UNITS = "(?:kWh|W|K|EUR|hours|years|months|days)"
+_LONG_YEARS = 100.0
+_SAME_K = 0.05
+_WORTH_YEARS = 20.0  # what pays for itself later than that is no first thing to do
+_LEAST_KWH = 0.5  # a month below it has no line
+
+
+def lines(found: Facts, settings: Settings) -> Iterator[str]:
+    yield f"{settings.site.name}: what its warmth costs"
+    yield ""
+    yield from wrapped(_in_short(found))
+    yield ""
+    yield from wrapped(_by_what(found))
+    yield ""
+    yield from _months(found)
+    if found.improvements:
+        yield ""
+        yield from _improvements(found, settings)
+    yield ""
+    yield from _degrees(found)
+    yield ""
+    yield from wrapped(f"Who the warmth is for. {_plants(found)}")
+    yield ""
+    yield from wrapped(f"The heater. {_heater(found)}")
+    yield ""
+    yield from _unsure(found)
+
+
+def data(found: Facts, settings: Settings) -> dict[str, Any]:
+    """For machines: every fact, units in the names."""
+    return {
+        "weather": {
+            "kind": found.climate.words,
+            "days": found.climate.days,
+            "has_sun": found.climate.has_sun,
+            "months_c": found.climate.months_c(),
+        },
+        "held": found.who._asdict(),
+        "kwh": found.base.kwh,
+        "cost": found.cost(found.base.kwh),
+        "currency": found.currency or None,
+        "months_kwh": found.base.months_kwh,
+        "without_sun_kwh": found.base.without_sun_kwh,
+        "improvements": [_what_if_data(each) for each in found.improvements],
+        "together": None if found.together is None else _what_if_data(found.together),
+        "degrees": [{"warmer_k": by_k, "kwh": kwh} for by_k, kwh in found.degrees],
+        "tenderest": [plant.name for plant in found.tenderest],
+        "without": [rung._asdict() for rung in found.rungs],
+        "unsure": [
+            {"of": name, "better_kwh": better, "worse_kwh": worse}
+            for name, better, worse in found.unsure
+        ],
+        "sheet": season_sheet.data(settings, found.who),
+        "peak_w": found.base.peak_w,
+        "heater_short_h": _short_h(found),
+    }
+
+
+def _what_if_data(each: WhatIf) -> dict[str, Any]:
+    return {**each._asdict(), "pays_back_years": each.pays_back_years}
+
+
+# --- in short --------------------------------------------------------------------------
+
+
+def _in_short(found: Facts) -> str:
+    words = f"{_temperature(found)} in {found.who.zone} takes {_energy(found, found.base.kwh)} "
+    words += f"{_span(found)}."
+    best = _best(found)
+    if best is not None and found.is_year:
+        words += f" The first thing to do: {_first_thing(found, best)}."
+    if found.rungs and found.rungs[0].saves_kwh >= _LEAST_KWH:
+        rung = found.rungs[0]
+        share = 100.0 * rung.saves_kwh / found.base.kwh
+        words += f" {share:.0f} % of it is for {_listed(rung.without)} alone."
+    spare = found.heater.spare
+    if spare is not None and spare < 0.0:
+        words += " THE HEATER IS TOO SMALL for the coldest night."
+    return words
+
+
+def _first_thing(found: Facts, best: WhatIf) -> str:
+    if not best.price:
+        return f"{best.name}, which costs nothing and saves {_energy(found, best.saves_kwh)}"
+    years = _years(best.pays_back_years or 0.0)
+    return f"{best.name}, for {_money(found, best.price)}; it pays for itself in {years}"
+
+
+def _best(found: Facts) -> WhatIf | None:
+    return next(
+        (
+            each
+            for each in found.improvements
+            if each.pays_back_years is not None
+            and each.pays_back_years <= _WORTH_YEARS
+            and not each.worn_out_before
+        ),
+        None,
+    )
+
+
+def _by_what(found: Facts) -> str:
+    if not found.climate.has_sun:
+        return (
+            f"Worked out from {found.climate.words}. They know of no sun and no stored warmth, so "
+            "the truth is less, often by half in a light house, and pay-backs take longer: give "
+            f"a file of hours (--weather) where you can.{_beside(found)}"
+        )
+    bare_kwh = found.base.without_sun_kwh
+    share = 1.0 - found.base.kwh / bare_kwh if bare_kwh > 0.0 else 0.0
+    return (
+        f"Worked out {found.climate.words}, with an ideal heater. Sun, and the warmth that pots, "
+        f"soil and water store, spare {100.0 * share:.0f} % of {bare_kwh:.0f} kWh. The clear sky, "
+        f"which takes more at night, is not in it.{_beside(found)}"
+    )
+
+
+def _beside(found: Facts) -> str:
+    """A word on zones that have heaters of their own."""
+    if not found.other_zones:
+        return ""
+    verb = "is" if len(found.other_zones) == 1 else "are"
+    return (
+        f" The house counts as one room, as warm as {found.who.zone}; what is used in "
+        f"{_listed(found.other_zones)} {verb} not counted."
+    )
+
+
+def _span(found: Facts) -> str:
+    return "a year" if found.is_year else f"in these {found.climate.days:.0f} days"
+
+
+def _temperature(found: Facts) -> str:
+    day_c, night_c = found.who.day_c, found.who.night_c
+    if day_c == night_c:
+        return shown_c(day_c)
+    return f"{shown_c(day_c)} by day and {shown_c(night_c)} by night"
+
+
+# --- by month --------------------------------------------------------------------------
+
+
+def _months(found: Facts) -> Iterator[str]:
+    """From the warmest month on, so that a winter stands in one piece."""
+    means_c = found.climate.months_c()
+    known = [month for month, mean_c in enumerate(means_c) if mean_c is not None]
+    warmest = max(known, key=lambda month: means_c[month] or 0.0)
+    most_kwh = max(found.base.months_kwh) or 1.0
+    yield f"{'':<6}{'outside':>9}{'kWh':>8}{found.currency:>9}"
+    for month in ((warmest + step) % 12 for step in range(1, 13)):
+        kwh, mean_c = found.base.months_kwh[month], means_c[month]
+        if mean_c is None or kwh < _LEAST_KWH:
+            continue
+        bar = "█" * round(_BAR * kwh / most_kwh)
+        cost = _cell(found, kwh)
+        yield f"{MONTHS[month]:<6}{shown_c(mean_c):>9}{kwh:>8.0f}{cost:>9}  {bar}".rstrip()
+    yield f"{'all':<6}{'':>9}{found.base.kwh:>8.0f}{_cell(found, found.base.kwh):>9}".rstrip()
+
+
+# --- what one could do -----------------------------------------------------------------
+
+
+def _improvements(found: Facts, settings: Settings) -> Iterator[str]:
+    yield f"{'What would make it cheaper':<32}{'saves kWh':>10}{found.currency:>8}{'price':>9}"
+    for each in (*found.improvements, *([found.together] if found.together else [])):
+        cost = "" if each.saves_cost is None else f"{each.saves_cost:.0f}"
+        price = "" if each.price is None else f"{each.price:.0f}"
+        name = f"  {each.name}"
+        row = f"{name[:32]:<32}{each.saves_kwh:>10.0f}{cost:>8}{price:>9}"
+        yield f"{row}  {_pays_back(each, settings, found)}".rstrip()
+
+
+def _pays_back(each: WhatIf, settings: Settings, found: Facts) -> str:
+    if each.saves_kwh < 0.0:
+        return "takes more sun"
+    years = each.pays_back_years
+    if years is None:
+        return "" if each.price is not None or settings.tariff is None else "no price"
+    if each.worn_out_before and each.lasts_years is not None:
+        return f"worn in {each.lasts_years:g} y"
+    if not found.is_year:
+        return ""
+    return "back in 100+ years" if years >= _LONG_YEARS else f"back in {_years(years)}"
+
+
+def _degrees(found: Facts) -> Iterator[str]:
+    yield f"{'What a degree costs':<32}{'kWh':>10}{found.currency:>8}"
+    now_c = found.who.highest_c
+    rows = sorted([*found.degrees, (0.0, found.base.kwh)])
+    for by_k, kwh in rows:
+        name = f"  {shown_c(now_c + by_k)}" + (" as now" if by_k == 0.0 else "")
+        change = "" if by_k == 0.0 else _change(found, kwh)
+        yield f"{name:<32}{kwh:>10.0f}{_cell(found, kwh):>8}  {change}".rstrip()
+
+
+def _change(found: Facts, kwh: float) -> str:
+    if found.base.kwh <= 0.0:
+        return ""
+    return f"{100.0 * (kwh / found.base.kwh - 1.0):+.0f} %".replace("-", "−")
+
+
+def _plants(found: Facts) -> str:
+    if not found.tenderest:
+        return f"No plant in {found.who.zone} has a minimum in the settings."
+    names = _listed(tuple(plant.name for plant in found.tenderest))
+    needs_c = found.tenderest[0].lowest_c or 0.0
+    verb = "need" if len(found.tenderest) > 1 else "needs"
+    words = f"{names} {verb} {shown_c(needs_c)}, more than any other in {found.who.zone}."
+    over_k = min(found.who.day_c, found.who.night_c) - needs_c
+    words += f" You hold {over_k:.1f} K above that."
+    if not found.rungs:
+        return f"{words} No other plant asks for warmth."
+    for rung in found.rungs:
+        words += f" {_rung(found, rung)}"
+    all_kwh = found.together.saves_kwh if found.together else 0.0
+    if all_kwh > 0.0 and found.rungs[0].saves_kwh > all_kwh:
+        words += (
+            f" A winter elsewhere for {_listed(found.rungs[0].without)} saves more than all the "
+            "improvements together."
+        )
+    return words
+
+
+def _rung(found: Facts, rung: Rung) -> str:
+    saves = _energy(found, rung.saves_kwh)
+    return (
+        f"Without {_listed(rung.without)}, {rung.next_in_line} would decide: "
+        f"{shown_c(rung.setpoint_c)}, which takes {saves} less {_span(found)}."
+    )
+
+
+def _heater(found: Facts) -> str:
+    words = " ".join(season_sheet.heater_words(found.heater, found.who))
+    lowest_c = found.climate.lowest_c
+    if lowest_c is not None and lowest_c < found.heater.outside_c - _SAME_K:
+        words += f" But this weather fell to {shown_c(lowest_c)}: set house.design_low_c to that."
+    short_h = _short_h(found)
+    if short_h is None:
+        return words
+    if short_h == 0.0:
+        return f"{words} In this weather it was always enough."
+    return f"{words} In this weather it was too little for {short_h:.0f} hours {_span(found)}."
+
+
+def _short_h(found: Facts) -> float | None:
+    if found.base.short_h is None or found.heater.has_w is None:
+        return None
+    return found.base.short_h(found.heater.has_w)
+
+
+def _unsure(found: Facts) -> Iterator[str]:
+    yield f"{'How sure this is':<50}{'kWh':>14}"
+    for name, better, worse in found.unsure:
+        words = f"  if {name} were a fifth better or worse"
+        yield f"{words:<50}{f'{better:.0f} to {worse:.0f}':>14}"
+
+
+# --- pieces ----------------------------------------------------------------------------
+
+
+def _energy(found: Facts, kwh: float) -> str:
+    cost = found.cost(kwh)
+    return f"{kwh:.0f} kWh" if cost is None else f"{kwh:.0f} kWh ({_money(found, cost)})"
+
+
+def _money(found: Facts, amount: float) -> str:
+    return f"{amount:.0f} {found.currency}"
+
+
+def _cell(found: Facts, kwh: float) -> str:
+    cost = found.cost(kwh)
+    return "" if cost is None else f"{cost:.0f}"
+
+
+def _years(years: float) -> str:
+    if years >= 1.0:
+        return f"{years:.1f} years"
+    months = max(1, round(12.0 * years))
+    return "a month" if months == 1 else f"{months} months"
+
+
+def _listed(names: tuple[str, ...]) -> str:
+    *firsts, last = names
+    return f"{', '.join(firsts)} and {last}" if firsts else last
+
+
+def wrapped(text: str, indent: str = "") -> list[str]:
+    """Filled to eighty columns; a number stays with its unit, and a name whole."""
+    held = re.sub(rf"(?<=\d) (?={_UNITS}\b|%|°C|×)", _NO_BREAK, text)
+    filled = textwrap.wrap(held, WIDTH, subsequent_indent=indent, break_on_hyphens=False)
+    return [line.replace(_NO_BREAK, " ") for line in filled]
