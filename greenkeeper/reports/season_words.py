@@ -17,7 +17,7 @@ WIDTH = 80
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _BAR = 36
 _NO_BREAK = "\N{NO-BREAK SPACE}"
-_UNITS = "(?:kWh|W|K|EUR|hours|years|months|days)"
+_UNITS = "(?:kWh|W|K|[A-Z]{3}|hours|years|months|days)"  # three capitals: a currency
 _LONG_YEARS = 100.0
 _SAME_K = 0.05
 _WORTH_YEARS = 20.0  # what pays for itself later than that is no first thing to do
@@ -190,6 +190,8 @@ def _improvements(found: Facts, settings: Settings) -> Iterator[str]:
 
 
 def _pays_back(each: WhatIf, settings: Settings, found: Facts) -> str:
+    if not found.climate.has_sun and abs(each.saves_kwh) < _LEAST_KWH and _stores(each, settings):
+        return "needs hours to tell"
     if each.saves_kwh < 0.0:
         return "takes more sun"
     years = each.pays_back_years
@@ -200,6 +202,11 @@ def _pays_back(each: WhatIf, settings: Settings, found: Facts) -> str:
     if not found.is_year:
         return ""
     return "back in 100+ years" if years >= _LONG_YEARS else f"back in {_years(years)}"
+
+
+def _stores(each: WhatIf, settings: Settings) -> bool:
+    improvement = settings.house.improvements.get(each.name)
+    return improvement is not None and improvement.water_l is not None
 
 
 def _degrees(found: Facts) -> Iterator[str]:

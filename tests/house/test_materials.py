@@ -4,7 +4,7 @@ from typing import get_args
 
 import pytest
 
-from greenkeeper.house import layers, materials
+from greenkeeper.house import heatloss, layers, materials, season_hours
 from greenkeeper.settings import house as settings
 
 
@@ -68,3 +68,35 @@ def test_the_edge_is_the_codes_figure_in_our_units() -> None:
     # Washington Administrative Code 51-11C-61061, table A106.1: 0.73 and 0.54 Btu/(h ft F).
     assert materials.EDGES["bare"].w_mk == pytest.approx(1.26, abs=0.005)
     assert materials.EDGES["shallow"].w_mk == pytest.approx(0.93, abs=0.005)
+
+
+# Cover, and the span of the sun's share published for its like. overview: a trade overview of
+# covers; makers: polycarbonate tables by ASTM; Hands: glazing comparison, 2001.
+LIGHT = {
+    "horticultural-glass": (0.85, 0.95),  # overview 85 to 90 %, Hands 95 %
+    "glass-4": (0.85, 0.95),
+    "double-glass": (0.70, 0.75),  # overview
+    "film": (0.80, 0.90),  # overview, new
+    "double-film": (0.60, 0.80),  # overview
+    "twin-wall-4": (0.82, 0.82),  # makers
+    "twin-wall-6": (0.80, 0.80),
+    "twin-wall-8": (0.80, 0.80),
+    "twin-wall-10": (0.80, 0.82),  # makers, Hands
+    "triple-wall-16": (0.73, 0.78),  # makers, Hands
+    "multi-wall-25": (0.68, 0.68),  # Hands
+}
+
+
+@pytest.mark.parametrize("cover", LIGHT)
+def test_a_cover_lets_as_much_light_through_as_is_published(cover: str) -> None:
+    low, high = LIGHT[cover]
+    assert low <= materials.COVERS[cover].transmittance <= high
+
+
+def test_a_drum_of_water_holds_and_hands_on_what_is_published() -> None:
+    # N. Pine, forum post on an 8 x 16 ft greenhouse: a 55 gallon drum, 450 Btu/F (he rounds
+    # 459) and 40 Btu/(h F). 1 Btu is 1055 J, 1 Btu/(h F) 0.5275 W/K.
+    kj_k = heatloss.water_kwh_k(208.2) * 3600.0
+    assert kj_k / 1.899 == pytest.approx(459.0, abs=0.5)
+    assert heatloss.water_kwh_k(208.2) * 10.0 == pytest.approx(2.42, abs=0.005)
+    assert pytest.approx(40.0) == season_hours.WATER_W_K_L * 208.0 / 0.5275

@@ -202,6 +202,12 @@ def test_plants_that_cost_more_than_all_improvements_save_are_named() -> None:
     assert "saves more than all the improvements together" in told(settings()).replace("\n", " ")
 
 
+def test_stored_warmth_wants_hours_to_be_weighed(essen: str) -> None:
+    wet = settings(("{air_changes_per_h: 9, price: 5}", "{water_l: 200, price: 5}"))
+    assert "needs hours to tell" in told(wet)
+    assert "needs hours to tell" not in told(wet, essen)
+
+
 def test_without_a_tariff_there_is_no_money_anywhere() -> None:
     story = told(settings(("tariff: {currency: EUR, per_kwh: 0.3}\n", "")))
     assert "EUR" not in story
