@@ -44,7 +44,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
         "--zone", metavar="ZONE", help="the zone to hold (default: the one most strongly heated)"
     )
     parser.add_argument(
-        "--picture", type=Path, metavar="FILE", help="draw it as well: a .png, .svg or .pdf"
+        "--picture", type=Path, metavar="FILE", help="draw it as well, as PNG or SVG"
     )
     parser.add_argument("--json", action="store_true", help="for programs")
     parser.set_defaults(refuse=parser.error)
@@ -52,17 +52,18 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """0: fine. 1: the heater is too small."""
-    from greenkeeper.reports import season_house
+    from greenkeeper.reports import picture, season_house
     from greenkeeper.settings.load import load
 
     if args.sheet and args.weather is not None:
         args.refuse("the sheet needs no weather: leave out --weather or --sheet")
     if args.sheet and args.picture is not None:
         args.refuse("the picture shows the season: leave out --picture or --sheet")
-    kind = _kind(args)
+    if args.picture is not None:
+        picture.checked(args.picture)
     settings = load(args.settings)
     who = season_house.held(settings, args.zone)
-    spare = _sheet(settings, who, args) if args.sheet else _season(settings, who, args, kind)
+    spare = _sheet(settings, who, args) if args.sheet else _season(settings, who, args)
     return int(spare is not None and spare < 0.0)
 
 
@@ -75,21 +76,10 @@ def _sheet(settings: "Settings", who: "Held", args: argparse.Namespace) -> float
     return spare
 
 
-def _kind(args: argparse.Namespace) -> str:
-    """Which kind of picture is wanted, by its file's name; empty for none."""
-    from greenkeeper.reports.season_picture import KINDS
-
-    if args.picture is None:
-        return ""
-    kind: str = args.picture.suffix.lower().removeprefix(".")
-    if kind not in KINDS:
-        args.refuse(f"'{args.picture}' is no picture's name: end it in .{', .'.join(KINDS)}")
-    return kind
-
-
-def _season(settings: "Settings", who: "Held", args: argparse.Namespace, kind: str) -> float | None:
+def _season(settings: "Settings", who: "Held", args: argparse.Namespace) -> float | None:
     from greenkeeper.commands.journal_output import Progress
     from greenkeeper.reports import (
+        picture,
         season,
         season_climate,
         season_house,
@@ -101,24 +91,10 @@ def _season(settings: "Settings", who: "Held", args: argparse.Namespace, kind: s
     with Progress("working it out", quiet=args.json) as progress:
         climate = season_climate.climate(settings, sheet, _weather(args.weather))
         found = season.facts(settings, who, climate, progress.share)
-    if kind:
-        _draw(args.picture, season_picture.picture(found, settings.site.name, kind))
+    if args.picture is not None:
+        picture.save(season_picture.drawn(found, settings.site.name), args.picture)
     _tell(args, season_words.data(found, settings), list(season_words.lines(found, settings)))
     return found.heater.spare
-
-
-def _draw(path: Path, content: bytes) -> None:
-    """A file that takes its name only once it is complete."""
-    from greenkeeper.errors import GreenkeeperError
-
-    beside = path.with_name(f".{path.name}.new")
-    try:
-        beside.write_bytes(content)
-        beside.replace(path)
-    except OSError as error:
-        raise GreenkeeperError(f"{path} cannot be written: {error.strerror}") from error
-    finally:
-        beside.unlink(missing_ok=True)
 
 
 def _weather(path: Path | None) -> "WeatherFile | None":

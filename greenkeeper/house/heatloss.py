@@ -13,6 +13,9 @@ WATER_J_L_K = 4186.0
 J_PER_KWH = 3.6e6
 
 
+EDGE, AIR = "floor edge", "air exchange"  # names of lines that are no surface's
+
+
 class Line(NamedTuple):
     """amount times coefficient times outdoor_share is w_k."""
 
@@ -63,11 +66,9 @@ def lines(envelope: Envelope) -> tuple[Line, ...]:
              each.loss_w_k)
         for each in envelope.surfaces
     )  # fmt: skip
-    edge = Line(
-        "floor edge", envelope.edge_m, "m", envelope.edge_w_mk, "W/(m K)", 1.0, envelope.edge_w_k
-    )
+    edge = Line(EDGE, envelope.edge_m, "m", envelope.edge_w_mk, "W/(m K)", 1.0, envelope.edge_w_k)
     air_m3_h = envelope.volume_m3 * envelope.air_changes_per_h
-    air = Line("air exchange", air_m3_h, "m3/h", AIR_WH_M3K, "Wh/(m3 K)", 1.0, envelope.air_w_k)
+    air = Line(AIR, air_m3_h, "m3/h", AIR_WH_M3K, "Wh/(m3 K)", 1.0, envelope.air_w_k)
     return (*skin, edge, air)
 
 

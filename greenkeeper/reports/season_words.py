@@ -159,20 +159,24 @@ def _temperature(found: Facts) -> str:
 # --- by month --------------------------------------------------------------------------
 
 
-def _months(found: Facts) -> Iterator[str]:
-    """From the warmest month on, so that a winter stands in one piece."""
+def from_the_warmest(found: Facts) -> list[int]:
+    """The months that are known, from the one after the warmest on: winter in one piece."""
     means_c = found.climate.months_c()
     known = [month for month, mean_c in enumerate(means_c) if mean_c is not None]
     warmest = max(known, key=lambda month: means_c[month] or 0.0)
+    return [month for step in range(1, 13) if (month := (warmest + step) % 12) in known]
+
+
+def _months(found: Facts) -> Iterator[str]:
+    means_c = found.climate.months_c()
     most_kwh = max(found.base.months_kwh) or 1.0
     yield f"{'':<6}{'outside':>9}{'kWh':>8}{found.currency:>9}"
-    for month in ((warmest + step) % 12 for step in range(1, 13)):
-        kwh, mean_c = found.base.months_kwh[month], means_c[month]
-        if mean_c is None or kwh < _LEAST_KWH:
-            continue
-        bar = "█" * round(_BAR * kwh / most_kwh)
-        cost = _cell(found, kwh)
-        yield f"{MONTHS[month]:<6}{shown_c(mean_c):>9}{kwh:>8.0f}{cost:>9}  {bar}".rstrip()
+    for month in from_the_warmest(found):
+        kwh, mean_c = found.base.months_kwh[month], means_c[month] or 0.0
+        if kwh >= _LEAST_KWH:
+            bar = "█" * round(_BAR * kwh / most_kwh)
+            row = f"{MONTHS[month]:<6}{shown_c(mean_c):>9}{kwh:>8.0f}{_cell(found, kwh):>9}"
+            yield f"{row}  {bar}".rstrip()
     yield f"{'all':<6}{'':>9}{found.base.kwh:>8.0f}{_cell(found, found.base.kwh):>9}".rstrip()
 
 
