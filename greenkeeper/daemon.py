@@ -16,7 +16,7 @@ from greenkeeper import control, logs, status
 from greenkeeper.assembly import HardwareRefusedError, Parts
 from greenkeeper.clock import Clock
 from greenkeeper.errors import GreenkeeperError
-from greenkeeper.model import Command, Condition, Event, Memory, Now, Phase, Request, Tick
+from greenkeeper.model import Command, Condition, Event, Memory, Now, Order, Phase, Request, Tick
 from greenkeeper.notify import Notifier
 from greenkeeper.outputs import switchboard
 from greenkeeper.shield import Shield
@@ -67,8 +67,9 @@ class Keeper:
         self._failed_outputs: tuple[Condition, ...] = ()
         self._started = clock.now()
         self._about = parts.about(self._started)
+        kept = parts.keepsakes.load()
         self.memory: Memory = control.fresh(
-            parts.plan, self._started, parts.keepsakes.load(), parts.wear.load()
+            parts.plan, self._started, kept.latches, parts.wear.load(), kept.overrides
         )
 
     # --- what others may ask, from any thread ----------------------------------------
@@ -137,6 +138,7 @@ class Keeper:
             reports=self._reports(),
             requests=self._requests(),
             humidity={} if parts.hygrometers is None else parts.hygrometers.answers(),
+            orders=self._orders(),
         )
         self._failed_outputs = parts.switchboard.apply(tick.commands)
         self.memory = tick.memory
@@ -164,10 +166,15 @@ class Keeper:
     def _requests(self) -> Sequence[Request]:
         return self._shield.call("inbox", self.parts.inbox.take) or ()
 
+    def _orders(self) -> Sequence[Order]:
+        broker = self.parts.broker
+        return () if broker is None else self._shield.call("broker", broker.orders) or ()
+
     def _record(self, tick: Tick) -> None:
         """Tell everybody. None of them makes the loop wait, and what they raise ends here."""
         parts, call = self.parts, self._shield.call
-        call("keepsakes", parts.keepsakes.save, tick.memory.latches)
+        memory = tick.memory
+        call("keepsakes", parts.keepsakes.save, memory.latches, memory.overrides.values())
         call("wear", parts.wear.save, tick.memory.outputs, tick.now.mono_s)
         if parts.journal is not None:
             call("journal", parts.journal.record, tick)

@@ -114,6 +114,19 @@ CATALOGUE: dict[str, Entry] = {
     ),
     "clock-jumped": Entry(Level.NOTICE, "the clock was set"),
     "tick-late": Entry(Level.WARNING, "the loop came round late"),
+    # Orders from afar: control/overrides.py
+    "order-taken": Entry(Level.NOTICE, "ordered over the broker"),
+    "order-ended": Entry(Level.NOTICE, "what was ordered over the broker has ended"),
+    "order-refused": Entry(Level.WARNING, "an order over the broker was refused", 0.0, 60.0),
+    "off-in-cold": Entry(
+        Level.ALARM, "switched off although heat is wanted", raise_after_s=120.0, clear_after_s=60.0
+    ),
+    "off-in-heat": Entry(
+        Level.WARNING,
+        "switched off although cooling is wanted",
+        raise_after_s=120.0,
+        clear_after_s=60.0,
+    ),
     "settings-refused": Entry(Level.WARNING, "new settings have faults: the old ones stay"),
     "settings-changed": Entry(Level.NOTICE, "new settings in force"),
     "latch-cleared": Entry(Level.NOTICE, "a latch was cleared"),

@@ -193,6 +193,37 @@ class Request(NamedTuple):
     new_relay: str = ""  # the name of an output whose relay was replaced
 
 
+class Ask(StrEnum):
+    """What may be ordered of a zone from afar."""
+
+    SETPOINT = "setpoint"  # heat at another setpoint for a while
+    PLAN = "plan"  # back to the setpoint of the settings
+    OFF = "off"  # neither heat nor cool for a while
+    ARMED = "armed"  # back on watch
+
+
+class Order(NamedTuple):
+    """One word from afar about one zone. Whether it is allowed, control decides."""
+
+    zone: str
+    ask: Ask
+    setpoint_c: float | None = None  # Invariant: a number for SETPOINT alone
+
+
+class Override(NamedTuple):
+    """An order in force: it ends by itself."""
+
+    zone: str
+    ask: Ask  # SETPOINT or OFF
+    setpoint_c: float | None
+    until_s: float
+    until_utc_s: float  # the same moment, for people and for a restart
+
+
+# (zone, SETPOINT or OFF) -> what is in force.
+Overrides = Mapping[tuple[str, Ask], Override]
+
+
 class ZoneView(NamedTuple):
     """How one zone stands in this tick. Temperatures are None while it is blind."""
 
@@ -413,6 +444,7 @@ class Memory(NamedTuple):
     hygrometers: Mapping[str, HygrometerMemory] = MappingProxyType({})
     wetness: Mapping[str, WetnessMemory] = MappingProxyType({})  # by zone
     calm: Calm | None = None
+    overrides: Overrides = MappingProxyType({})
 
 
 class Tick(NamedTuple):

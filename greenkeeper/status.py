@@ -15,6 +15,7 @@ from greenkeeper import files
 from greenkeeper.errors import CATALOGUE
 from greenkeeper.model import (
     AlarmMemory,
+    Ask,
     Bad,
     Condition,
     DampVerdict,
@@ -52,6 +53,8 @@ class ZoneStatus(TypedDict):
     heat_setpoint_c: float | None
     cool_setpoint_c: float | None
     minimum_c: float | None  # of the tenderest plant
+    ordered_until_utc_s: float | None  # the heat setpoint was ordered over the broker
+    off_until_utc_s: float | None  # switched off over the broker
 
 
 class OutputStatus(TypedDict):
@@ -122,7 +125,7 @@ def document(tick: Tick, about: About) -> StatusDocument:
         "outdoor_probe": about.outdoor_probe,
         "probes": {name: _probe(verdict) for name, verdict in tick.verdicts.items()},
         "hygrometers": {name: _hygrometer(verdict) for name, verdict in tick.humidity.items()},
-        "zones": {view.name: _zone(view, about) for view in tick.zones},
+        "zones": {view.name: _zone(view, tick, about) for view in tick.zones},
         "outputs": {
             name: _output(name, state, tick, about) for name, state in tick.memory.outputs.items()
         },
@@ -162,7 +165,11 @@ def _hygrometer(verdict: DampVerdict) -> HygrometerStatus:
     }
 
 
-def _zone(view: ZoneView, about: About) -> ZoneStatus:
+def _zone(view: ZoneView, tick: Tick, about: About) -> ZoneStatus:
+    def until_utc_s(ask: Ask) -> float | None:
+        override = tick.memory.overrides.get((view.name, ask))
+        return None if override is None else override.until_utc_s
+
     return {
         "probes": list(about.zone_probes[view.name]),
         "coldest_c": view.coldest_c,
@@ -172,6 +179,8 @@ def _zone(view: ZoneView, about: About) -> ZoneStatus:
         "heat_setpoint_c": view.heat_setpoint_c,
         "cool_setpoint_c": view.cool_setpoint_c,
         "minimum_c": about.zone_minimum_c[view.name],
+        "ordered_until_utc_s": until_utc_s(Ask.SETPOINT),
+        "off_until_utc_s": until_utc_s(Ask.OFF),
     }
 
 

@@ -12,7 +12,7 @@ from greenkeeper.clock import HandClock
 from greenkeeper.daemon import Keeper
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.inbox import Inbox, ask
-from greenkeeper.keepsakes import Keepsakes
+from greenkeeper.keepsakes import Keepsakes, Kept
 from greenkeeper.model import Fault, Latch, Reading, Request
 from greenkeeper.outputs.recorder import RecorderDriver
 from greenkeeper.outputs.switchboard import Switchboard
@@ -273,7 +273,7 @@ class Mute(Witness):
         raise ValueError("a listener's bug")
 
     publish = note = conditions = close = show = write = remove = take = save = record
-    ready = alive = stopping = record
+    ready = alive = stopping = orders = record
 
 
 def test_no_listeners_exception_reaches_the_loop(rig):
@@ -297,7 +297,7 @@ class Keepsaker:
         self.save, self.conditions = mute.save, mute.conditions
 
     def load(self):
-        return {}
+        return Kept({})
 
 
 def test_a_listener_that_fails_once_is_told_of_and_the_message_ends(rig):
@@ -370,7 +370,7 @@ def test_a_latch_survives_the_run_and_is_cleared_by_a_request(rig, tmp_path):
 
     again.live(100.0, viewer=Person())
     assert any(on for _, on in again.drivers["heater"].history)
-    assert Keepsakes(tmp_path / "keepsakes.json").load() == {}
+    assert Keepsakes(tmp_path / "keepsakes.json").load() == Kept({})
 
 
 def test_switchings_survive_the_run(rig, tmp_path):

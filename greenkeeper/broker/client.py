@@ -25,9 +25,10 @@ from greenkeeper.broker.conversation import Conversation, Desk
 from greenkeeper.broker.exchange import Exchange
 from greenkeeper.broker.keeper import KeeperDevice
 from greenkeeper.broker.link import V5, V311, Link, LinkError, Target
+from greenkeeper.broker.orders import Orders
 from greenkeeper.broker.pace import Backoff, Pace, usual_pace
 from greenkeeper.clock import Clock
-from greenkeeper.model import Condition, Tick
+from greenkeeper.model import Condition, Order, Tick
 from greenkeeper.settings.schema import Settings
 
 LOST, REFUSED = "broker-lost", "broker-refused"
@@ -59,7 +60,7 @@ class BrokerClient:
         began_s = clock.mono_s() if started_s is None else started_s
         self._device = KeeperDevice(settings, program=version, started_s=began_s)
         self._pace = pace or usual_pace(settings.poll_s, settings.broker.keepalive_s)
-        self._desk = Desk(exchange or Exchange())
+        self._desk = Desk(exchange or Exchange(), Orders(self._device.commands))
         self._thread: threading.Thread | None = None
         self._trouble: Condition | None = None
         self._protocol = V5
@@ -80,7 +81,11 @@ class BrokerClient:
         """What is wrong with the broker at this moment, if anything."""
         trouble = self._trouble
         own = () if trouble is None else (trouble,)
-        return (*own, *self._desk.exchange.conditions())
+        return (*own, *self._desk.exchange.conditions(), *self._desk.orders.conditions())
+
+    def orders(self) -> tuple[Order, ...]:
+        """What was ordered over the broker since the last call, oldest first."""
+        return self._desk.orders.take_out()
 
     def close(self) -> None:
         """Say goodbye and end the thread. Safe to call twice. Takes close_s at the most: a

@@ -5,10 +5,11 @@ a silent link is given up. Does not live here: connecting and coming back (clien
 All times are real monotonic seconds, even where ticks follow a hand-driven clock.
 """
 
+import math
 import time
 from collections.abc import Callable, Iterable
 
-from greenkeeper.broker import refusals
+from greenkeeper.broker import payloads, refusals
 from greenkeeper.broker.bell import Bell
 from greenkeeper.broker.exchange import Exchange
 from greenkeeper.broker.keeper import KeeperDevice
@@ -25,10 +26,12 @@ from greenkeeper.broker.link import (
     Refused,
     Subscribed,
 )
+from greenkeeper.broker.orders import SETTLING_S, Arrived, Orders
 from greenkeeper.broker.pace import Pace
 from greenkeeper.broker.session import LARGEST_BYTES, Session, Stage
 from greenkeeper.model import Tick
 
+_MENTIONED_EVERY_S = 10.0
 _LONGEST_TURN_S = 1.0  # paho looks after its keepalive once a turn
 _HEADER_BYTES = 16  # of a PUBLISH, without topic and payload, generously
 
@@ -36,8 +39,9 @@ _HEADER_BYTES = 16  # of a PUBLISH, without topic and payload, generously
 class Desk:
     """What control and the broker's thread share. Each field is written by one side only."""
 
-    def __init__(self, exchange: Exchange) -> None:
+    def __init__(self, exchange: Exchange, orders: Orders) -> None:
         self.exchange = exchange
+        self.orders = orders
         self.bell = Bell()  # rung to stop, and when the exchange has something to send
         self.closing = False  # by control
         self.tick: Tick | None = None  # by control: the newest, nothing else is kept
@@ -69,6 +73,9 @@ class Conversation:
         self._greeted = False
         self._read: frozenset[str] = frozenset()  # of the exchange's topics
         self._posted: set[str] = set()  # topics with a message of the exchange under way
+        self._commanded_s: float | None = None  # since when commands are subscribed
+        self._cleared: set[str] = set()  # command topics where something retained was deleted
+        self._mentioned_s = -math.inf
         now_s = time.monotonic()
         self._heard_s = self._next_beat_s = self._insisted_s = now_s
 
@@ -118,8 +125,13 @@ class Conversation:
                 self._heard_s = time.monotonic()
                 self._acknowledge(topic, None if refusal is None else refusals.words(refusal))
             case Heard(topic, payload, replayed):
-                self._hear(topic, payload, replayed=replayed)
+                if topic in self._desk.orders.topics:
+                    self._command(link, Arrived(topic, payload, replayed, self._settled))
+                else:
+                    self._hear(topic, payload, replayed=replayed)
             case Subscribed(answers):
+                if not self._desk.orders.topics.isdisjoint(answers):
+                    self._commanded_s = time.monotonic()
                 for topic, code in answers.items():
                     why = None if code is None else f"not to be read: {refusals.words(code)}"
                     self._desk.exchange.refused(topic, why)
@@ -136,6 +148,26 @@ class Conversation:
         if self._session is not None and topic.startswith(f"{self._device.root}/"):
             self._session.heard(topic, payload, replayed=replayed)
 
+    @property
+    def _settled(self) -> bool:
+        since_s = self._commanded_s
+        return since_s is not None and time.monotonic() - since_s >= SETTLING_S
+
+    def _command(self, link: Link, arrived: Arrived) -> None:
+        """Commands wait on the desk; what is not believed is mentioned, now and then."""
+        why = self._desk.orders.take_in(arrived)
+        if why is None:
+            return
+        now_s = time.monotonic()
+        if now_s - self._mentioned_s > _MENTIONED_EVERY_S:
+            self._mentioned_s = now_s
+            link.mention(f"{self._device.root}/$log/warn", payloads.text(f"order refused: {why}"))
+        if arrived.kept and arrived.topic not in self._cleared:
+            # Left there it would come back at every connection, to us or to another program.
+            self._cleared.add(arrived.topic)
+            self._posted.add(arrived.topic)
+            link.post(arrived.topic, b"", retain=True)
+
     def _ended(self) -> LinkError:
         if self.accepted:
             return LinkError("the connection broke")
@@ -148,6 +180,8 @@ class Conversation:
         device = self._device
         self._session = Session(device.root, device.description, min(most, LARGEST_BYTES))
         link.listen()
+        if self._desk.orders.topics:
+            link.listen_for_commands(sorted(self._desk.orders.topics))
         self._desk.exchange.opened(self._desk.bell.ring)
 
     # --- out -------------------------------------------------------------------------

@@ -6,10 +6,9 @@ Lives here: the node of a hygrometer. Does not live here: everything else (keepe
 from collections.abc import Callable
 
 from greenkeeper.broker import payloads
-from greenkeeper.broker.homie import Node, Property
+from greenkeeper.broker.homie import CELSIUS, Node, Property
 from greenkeeper.model import Bad, Damp, Fault, Tick
 
-_CELSIUS = "\N{DEGREE SIGN}C"  # as in keeper.py
 _OK = "ok"
 
 
@@ -35,7 +34,7 @@ def hygrometer(name: str) -> Node[Tick]:
         "hygrometer",
         {
             "humidity": Property("relative humidity", "float", humidity, unit="%"),
-            "dew-point": Property("dew point", "float", dew_point, unit=_CELSIUS),
+            "dew-point": Property("dew point", "float", dew_point, unit=CELSIUS),
             "status": Property("what the hygrometer is good for", "enum", status, format=statuses),
         },
     )

@@ -12,9 +12,11 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Any, Generic, NamedTuple, TypeVar
 
+from greenkeeper.broker.orders import Reads
 from greenkeeper.broker.payloads import ABSENT
 
 LEVEL_PATTERN = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")  # what every known reader accepts
+CELSIUS = "\N{DEGREE SIGN}C"  # these bytes, not the look-alike ordinal: Homie 5, "Units"
 LONGEST_ID = 120  # characters; our own choice, a topic is to stay readable
 LONGEST_TOPIC = 65_535  # bytes: MQTT 5.0, 1.5.4
 
@@ -22,13 +24,18 @@ View = TypeVar("View")
 
 
 class Property(NamedTuple, Generic[View]):
-    """One retained value that nobody may set. `value` gives None while there is none."""
+    """One value, retained, that nobody may set unless it has `reads`.
+
+    value gives None while there is none; without it the property has no value at all, as a
+    momentary command has not. reads: what a commanded payload orders.
+    """
 
     name: str
     datatype: str
-    value: Callable[[View], str | None]
+    value: Callable[[View], str | None] | None
     unit: str | None = None
     format: str | None = None
+    reads: Reads | None = None
 
     def document(self) -> dict[str, Any]:
         """Its part of the description. Left-out fields have the convention's defaults:
@@ -38,6 +45,8 @@ class Property(NamedTuple, Generic[View]):
             "datatype": self.datatype,
             "unit": self.unit,
             "format": self.format,
+            "settable": None if self.reads is None else True,
+            "retained": None if self.value is not None else False,
         }
         return {key: value for key, value in fields.items() if value is not None}
 
@@ -58,15 +67,24 @@ class Device(Generic[View]):
     def __init__(self, domain: str, name: str, nodes: Mapping[str, Node[View]]) -> None:
         self.root = f"{domain}/5/{name}"
         self.description = _description(name, nodes)
-        self._values = {
-            f"{self.root}/{node_id}/{property_id}": prop.value
+        self.nodes = nodes
+        properties = {
+            f"{self.root}/{node_id}/{property_id}": prop
             for node_id, node in nodes.items()
             for property_id, prop in node.properties.items()
+        }
+        self._values = {
+            topic: prop.value for topic, prop in properties.items() if prop.value is not None
+        }
+        self.commands: Mapping[str, Reads] = {
+            f"{topic}/set": prop.reads
+            for topic, prop in properties.items()
+            if prop.reads is not None
         }
 
     @property
     def topics(self) -> frozenset[str]:
-        """The value topic of every property."""
+        """The value topic of every property that has values."""
         return frozenset(self._values)
 
     def values(self, view: View) -> dict[str, str]:

@@ -9,15 +9,15 @@ share a name. Temperatures are °C.
 """
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 from greenkeeper.broker import damp, payloads
-from greenkeeper.broker.homie import Device, Node, Property, identifier
+from greenkeeper.broker.homie import CELSIUS, Device, Node, Property, identifier
+from greenkeeper.broker.orders import Reads
+from greenkeeper.broker.zones import zone_node
 from greenkeeper.errors import CATALOGUE, Level
-from greenkeeper.model import Alarm, Bad, Command, Fault, Good, Latch, Tick, ZoneView
-from greenkeeper.settings.schema import GpioOutput, Output, Settings, Zone
-
-CELSIUS = "\N{DEGREE SIGN}C"  # these bytes, not the look-alike ordinal: Homie 5, "Units"
+from greenkeeper.model import Alarm, Bad, Command, Fault, Good, Latch, Tick
+from greenkeeper.settings.schema import GpioOutput, Output, Settings
 
 OK = "ok"
 GUARDING, ALARMED, BLIND, LOCKED_OUT, STALLED = (
@@ -28,7 +28,6 @@ GUARDING, ALARMED, BLIND, LOCKED_OUT, STALLED = (
     "stalled",  # this program lives, but its control loop gives no ticks
 )
 _STATES = (GUARDING, ALARMED, BLIND, LOCKED_OUT, STALLED)
-_PERIODS = ("day", "night")
 
 _Node = Node[Tick]
 _Property = Property[Tick]
@@ -48,7 +47,7 @@ class KeeperDevice:
         nodes |= {
             f"output-{name}": _output(name, output) for name, output in settings.outputs.items()
         }
-        nodes |= {f"zone-{each}": _zone(each, zone) for each, zone in settings.zones.items()}
+        nodes |= {f"zone-{each}": zone_node(settings, each) for each in settings.zones}
         self._device = Device(settings.broker.domain, name, nodes)
 
     @property
@@ -64,6 +63,11 @@ class KeeperDevice:
     def topics(self) -> frozenset[str]:
         """The value topic of every property the description names."""
         return self._device.topics
+
+    @property
+    def commands(self) -> Mapping[str, Reads]:
+        """Topic -> what a payload on it orders. Empty unless the settings allow any."""
+        return self._device.commands
 
     def table(self, tick: Tick, *, stalled: bool = False) -> dict[str, str]:
         """Topic -> payload of all values and alerts; a zero-length payload means: no value.
@@ -127,7 +131,9 @@ def _keeper(settings: Settings, program: str, started_s: float) -> _Node:
         {
             "state": Property("state of the watch", "enum", _state, format=",".join(_STATES)),
             "uptime": Property("running for", "duration", uptime),
-            "started": Property("started", "datetime", lambda tick: _civil(tick, started_s)),
+            "started": Property(
+                "started", "datetime", lambda tick: payloads.civil(tick.now, started_s)
+            ),
             "program": Property("program version", "string", lambda _: payloads.text(program)),
             "settings": Property("mark of the settings in force", "string", lambda _: mark),
         },
@@ -146,14 +152,6 @@ def _state(tick: Tick) -> str:
 def _calls_for_a_person(tick: Tick) -> bool:
     active = [code for (code, _), entry in tick.memory.alarms.items() if entry.active]
     return any(code not in CATALOGUE or CATALOGUE[code].level >= Level.ALARM for code in active)
-
-
-def _civil(tick: Tick, mono_s: float) -> str | None:
-    """A moment of the monotonic clock as a date; none while the civil clock is unset,
-    because a wrong date is worse than no date."""
-    if not tick.now.clock_trusted:
-        return None
-    return payloads.instant(tick.now.utc_s - (tick.now.mono_s - mono_s))
 
 
 # --- probes --------------------------------------------------------------------------
@@ -175,7 +173,7 @@ def _probe(name: str) -> _Node:
         memory = tick.memory.probes.get(name)
         if memory is None or memory.good_s is None:
             return None
-        return _civil(tick, memory.good_s)
+        return payloads.civil(tick.now, memory.good_s)
 
     statuses = ",".join([OK, *(fault.value for fault in Fault)])
     return Node(
@@ -226,38 +224,3 @@ def _life_left(name: str, rated: int) -> Callable[[Tick], str | None]:
         return payloads.integer(max(0, round(100.0 * (1.0 - memory.operations / rated))))
 
     return value
-
-
-# --- zones ---------------------------------------------------------------------------
-
-
-def _zone(name: str, zone: Zone) -> _Node:
-    def seen(write: Callable[[ZoneView], str | None]) -> Callable[[Tick], str | None]:
-        def value(tick: Tick) -> str | None:
-            return next((write(each) for each in tick.zones if each.name == name), None)
-
-        return value
-
-    def celsius(words: str, read: Callable[[ZoneView], float | None]) -> _Property:
-        write = seen(lambda view: payloads.decimal(read(view)))
-        return Property(words, "float", write, unit=CELSIUS)
-
-    properties = {
-        "coldest": celsius("coldest trusted probe", lambda view: view.coldest_c),
-        "warmest": celsius("warmest trusted probe", lambda view: view.warmest_c),
-    }
-    if zone.heat is not None:
-        properties["heat-setpoint"] = celsius("heat on at", lambda view: view.heat_setpoint_c)
-    if zone.cool is not None:
-        properties["cool-setpoint"] = celsius("cool on at", lambda view: view.cool_setpoint_c)
-    period = seen(lambda view: payloads.member(view.period, _PERIODS))
-    properties["period"] = Property("day or night", "enum", period, format=",".join(_PERIODS))
-    properties["reason"] = Property("why", "string", seen(_zone_reason))
-    return Node(name, "zone", properties)
-
-
-def _zone_reason(view: ZoneView) -> str:
-    """What the zone asks for and why; what it does not ask for, only while it asks nothing."""
-    asking = [wish for wish in view.wishes if wish.on] or view.wishes
-    reasons = dict.fromkeys(wish.reason for wish in asking)
-    return payloads.text("; ".join(reasons) or "nothing heats or cools here")

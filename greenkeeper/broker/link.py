@@ -202,6 +202,30 @@ class Link:
         if result == MQTTErrorCode.MQTT_ERR_SUCCESS and number is not None:
             self._asked[number] = tuple(topics)
 
+    def listen_for_commands(self, topics: Sequence[str]) -> None:
+        """Ask for what is commanded from now on, not for what was; the answer is an arrival.
+
+        MQTT 5 can spare us what is retained (retain handling 2), and tells of each message
+        whether its sender wanted it retained. 3.1.1 can do neither: there the retain flag
+        marks what was retained before.
+        """
+        if self.protocol == V5:
+            options = SubscribeOptions(
+                qos=QOS,
+                noLocal=True,
+                retainAsPublished=True,
+                retainHandling=SubscribeOptions.RETAIN_DO_NOT_SEND,
+            )
+            result, number = self._client.subscribe([(topic, options) for topic in topics])
+        else:
+            result, number = self._client.subscribe([(topic, QOS) for topic in topics])
+        if result == MQTTErrorCode.MQTT_ERR_SUCCESS and number is not None:
+            self._asked[number] = tuple(topics)
+
+    def mention(self, topic: str, text: str) -> None:
+        """Say something once that nobody need keep: not retained, and no answer is awaited."""
+        self._client.publish(topic, text.encode(), 0, retain=False)
+
     def unsubscribe(self, topics: Sequence[str]) -> None:
         self._client.unsubscribe(list(topics))
 
@@ -241,7 +265,9 @@ class Link:
 
     def _on_publish(self, _c: Any, _u: Any, mid: int, code: ReasonCode, _p: Any) -> None:
         refusal = code.value if code.is_failure else None
-        self._arrivals.append(Acknowledged(self._in_flight.pop(mid), refusal))
+        topic = self._in_flight.pop(mid, None)
+        if topic is not None:  # else it was only mentioned
+            self._arrivals.append(Acknowledged(topic, refusal))
 
     def _on_subscribe(
         self, _c: Any, _u: Any, mid: int, codes: Sequence[ReasonCode], _p: Any

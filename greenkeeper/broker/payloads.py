@@ -1,4 +1,4 @@
-"""How one value is written as a Homie 5 payload.
+"""How one value is written as a Homie 5 payload, and how a commanded one is read.
 
 Lives here: the encodings of numbers, truth, time and text. Does not live here: which
 value goes where (keeper.py). A value that is absent is None here and a deleted topic
@@ -7,9 +7,12 @@ Source: Homie convention 5.0.0, "Payloads".
 """
 
 import math
+import re
 import unicodedata
 from collections.abc import Collection
 from datetime import UTC, datetime
+
+from greenkeeper.model import Now
 
 ABSENT = ""  # a zero-length payload deletes the retained topic
 EMPTY_TEXT = "\0"  # how the convention writes a text without characters
@@ -22,6 +25,11 @@ def decimal(value: float | None, places: int = 2) -> str | None:
         return None
     written = f"{value:.{places}f}"
     return written.removeprefix("-") if float(written) == 0.0 else written
+
+
+def bound(value: float) -> str:
+    """A number inside a format: no more decimals than it has, of two."""
+    return f"{value:.2f}".rstrip("0").rstrip(".")
 
 
 def integer(value: int) -> str:
@@ -45,6 +53,14 @@ def instant(utc_s: float) -> str | None:
         return None
 
 
+def civil(now: Now, mono_s: float) -> str | None:
+    """A moment of the monotonic clock as a date; None while the civil clock is unset,
+    because a wrong date is worse than no date."""
+    if not now.clock_trusted:
+        return None
+    return instant(now.utc_s - (now.mono_s - mono_s))
+
+
 def duration(seconds: float) -> str:
     """ISO 8601 in hours, minutes and whole seconds: the convention has no days."""
     whole = max(0, math.floor(seconds))
@@ -60,6 +76,29 @@ def text(value: str) -> str:
     """
     clean = "".join(_acceptable(character) for character in value[:LONGEST_TEXT])
     return clean.lstrip("\N{ZERO WIDTH NO-BREAK SPACE}") or EMPTY_TEXT
+
+
+_FLOAT = re.compile(r"-?([0-9]+\.?[0-9]*|\.[0-9]+)([eE]-?[0-9]+)?")
+
+
+def number(payload: str) -> float:
+    """A commanded float. Raises ValueError for what the convention does not call one."""
+    value = float(payload) if _FLOAT.fullmatch(payload) else math.nan
+    if not math.isfinite(value):
+        raise ValueError(f"{shown(payload)} is no number")
+    return value
+
+
+def word(payload: str, allowed: Collection[str]) -> str:
+    """A commanded enum, to the letter. Raises ValueError."""
+    if payload not in allowed:
+        raise ValueError(f"{shown(payload)} is none of {', '.join(allowed)}")
+    return payload
+
+
+def shown(payload: str) -> str:
+    """What somebody sent, fit for a message to people."""
+    return ascii(payload[:40])
 
 
 def _acceptable(character: str) -> str:

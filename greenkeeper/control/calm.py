@@ -82,6 +82,7 @@ def reached(
         events
         or memory.alarms
         or memory.latches
+        or memory.overrides
         or memory.hot
         or memory.neighbours.apart
         or plan.guesses

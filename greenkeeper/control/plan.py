@@ -81,6 +81,8 @@ class ZonePlan(NamedTuple):
     most_heat_shy: str
     guess: Guess | None = None  # heat in frost while it cannot see; None: none
     wetness: WetnessPlan | None = None  # None: it has no hygrometer
+    ordered_c: tuple[float, float] | None = None  # a setpoint may be ordered between these
+    switchable: bool = False  # it may be ordered off
 
 
 class OutputPlan(NamedTuple):
@@ -110,6 +112,7 @@ class Plan(NamedTuple):
     night_to_minute: int
     watch: WatchPlan
     hygrometers: Mapping[str, HygrometerPlan]
+    order_lasts_s: float
 
     @property
     def switched(self) -> tuple[str, ...]:
@@ -163,6 +166,7 @@ def make_plan(settings: Settings) -> Plan:
             )
             for name, each in settings.hygrometers.items()
         },
+        order_lasts_s=_order_lasts_s(settings),
     )
 
 
@@ -197,6 +201,8 @@ def _zone(settings: Settings, name: str, zone: Zone) -> ZonePlan:
         most_heat_shy=_names(plant for plant in plants if plant.max_c == maximum_c),
         guess=guess_of(settings, zone.heat),
         wetness=_wetness(zone),
+        ordered_c=derived.ordered_range_c(settings, name),
+        switchable=derived.may_be_switched(settings, name),
     )
 
 
@@ -207,6 +213,11 @@ def _wetness(zone: Zone) -> WetnessPlan | None:
     return WetnessPlan(
         zone.hygrometer, damp.wet_pct, damp.leaf_below_k, damp.mould_from_c, damp.mould_after_s
     )
+
+
+def _order_lasts_s(settings: Settings) -> float:
+    commands = None if settings.broker is None else settings.broker.commands
+    return 0.0 if commands is None else commands.lasts_s
 
 
 def _names(plants: Iterable[Plant]) -> str:

@@ -34,7 +34,12 @@ def _minute_of_day(timezone: tzinfo, utc_minute: int) -> int:
     return local.hour * 60 + local.minute
 
 
-def setpoint_c(points: Points, night: bool, clock_trusted: bool) -> float:
+def setpoint_c(
+    points: Points, night: bool, clock_trusted: bool, ordered_c: float | None = None
+) -> float:
+    """ordered_c: one that somebody ordered for a while; it needs no civil time."""
+    if ordered_c is not None:
+        return ordered_c
     if not clock_trusted:
         return points.unsure_c
     return points.night_c if night else points.day_c

@@ -7,7 +7,7 @@ right is ever asked by something to the left; what the next tick must know trave
 Memory. No I/O, no clock, and no exception for any reading whatever.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from greenkeeper.control import (
     alarms,
@@ -19,6 +19,7 @@ from greenkeeper.control import (
     hygrometers,
     latches,
     neighbours,
+    overrides,
     schedule,
     watch,
     wear,
@@ -39,7 +40,10 @@ from greenkeeper.model import (
     Memory,
     Mode,
     Now,
+    Order,
     OutputMemory,
+    Override,
+    Overrides,
     Phase,
     ProbeMemory,
     Reading,
@@ -68,11 +72,12 @@ def fresh(
     now: Now,
     latches: Mapping[str, Latch] | None = None,
     operations: Mapping[str, int] | None = None,
+    ordered: Iterable[Override] = (),
 ) -> Memory:
     """The memory before the first tick: every output off, its minimum off time begun.
 
-    latches are those an earlier run left behind, operations how often each relay has been
-    switched on in all its life.
+    latches are those an earlier run left behind, ordered what was ordered of it for a while;
+    operations how often each relay has been switched on in all its life.
     """
     counted = operations or {}
     return Memory(
@@ -82,6 +87,7 @@ def fresh(
         alarms={},
         latches=dict(latches or {}),
         last=None,
+        overrides=overrides.taken_up(ordered, plan, now),
     )
 
 
@@ -105,6 +111,7 @@ def carried_over(memory: Memory, plan: Plan, now: Now, *, outputs_kept: bool = T
         watch=WatchMemory(),
         views=(),
         calm=None,
+        overrides=overrides.kept(memory.overrides, plan),
     )
 
 
@@ -128,6 +135,7 @@ def step(
     requests: Sequence[Request] = (),
     contacts: Mapping[str, ContactReading] = _NO_CONTACTS,
     humidity: Mapping[str, HumidityReading] = _NO_HUMIDITY,
+    orders: Sequence[Order] = (),
 ) -> Tick:
     """Decide one tick.
 
@@ -137,22 +145,24 @@ def step(
     requests: what a person asked for since the last tick.
     contacts: input name -> newest ContactReading, as the drivers gave it.
     humidity: hygrometer name -> newest HumidityReading, likewise.
+    orders:   what was ordered from afar since the last tick, oldest first.
     Raises nothing for any reading whatever: bad input becomes a verdict and an event.
     """
     judged, probes = _judge_all(readings, memory, plan, now)
     time_notes = _time_notes(memory, plan, now)
-    if memory.calm is not None and not (reports or requests or time_notes):
+    if memory.calm is not None and not (reports or requests or orders or time_notes):
         as_before = calm.again(readings, judged, probes, memory, plan, now)
         if as_before is not None:
             return as_before
     compared = neighbours.compare(plan, judged, memory.neighbours, now.mono_s)
     verdicts = compared.verdicts
+    ordered = overrides.advance(memory.overrides, orders, plan, now)
     damp, hygrometer_memory = _NO_DAMP, _NO_HYGROMETERS
     if plan.hygrometers:
         damp, hygrometer_memory = hygrometers.judge_all(
             plan, humidity, verdicts, memory.hygrometers, now.mono_s
         )
-    views = _views(plan, compared, memory, now)
+    views = _views(plan, compared, memory, ordered.overrides, now)
     wet = wetness.NOTHING
     if plan.hygrometers:
         wet = wetness.follow(plan, damp, views, memory.wetness, now)
@@ -160,6 +170,8 @@ def step(
     if plan.guesses:
         guessed = blind.guess(plan, views, verdicts, memory, now)
         views = guessed.views
+    silenced = overrides.silence(plan, views, ordered.overrides, now)
+    views = silenced.views
     wishes = [wish for view in views for wish in view.wishes]
     heat = ceiling.watch(plan, verdicts, probes, memory.hot)
     seen = watch.follow(
@@ -192,9 +204,11 @@ def step(
     conditions += _clock_conditions(now)
     conditions += seen.conditions
     conditions += guessed.conditions
+    conditions += silenced.conditions
     conditions += worn.conditions
     conditions += reports
     board, events = alarms.advance(memory.alarms, conditions, now)
+    notes += ordered.notes
     notes += granted.notes
     notes += worn.notes
     notes += time_notes
@@ -212,9 +226,10 @@ def step(
         blind=guessed.memory,
         neighbours=compared.memory,
         watch=seen.memory,
-        views=() if compared.alone else views,
+        views=() if compared.alone or silenced.zones else views,
         hygrometers=hygrometer_memory,
         wetness=wet.memory,
+        overrides=ordered.overrides,
     )
     if (ended := calm.reached(plan, granted.commands, events, after, now)) is not None:
         after = after._replace(calm=ended)
@@ -248,13 +263,22 @@ def _judge_all(
 
 
 def _views(
-    plan: Plan, compared: neighbours.Compared, memory: Memory, now: Now
+    plan: Plan, compared: neighbours.Compared, memory: Memory, ordered: Overrides, now: Now
 ) -> tuple[ZoneView, ...]:
     night = schedule.is_night(plan, now)
     before = memory.views or (None,) * len(plan.zones)
     return tuple(
         [
-            zones.view(zone, compared.verdicts, memory.wishes, night, now, compared.alone, was)
+            zones.view(
+                zone,
+                compared.verdicts,
+                memory.wishes,
+                night,
+                now,
+                compared.alone,
+                was,
+                overrides.setpoint_c(ordered, zone.name) if ordered else None,
+            )
             for zone, was in zip(plan.zones, before, strict=True)
         ]
     )

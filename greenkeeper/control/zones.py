@@ -50,19 +50,21 @@ def view(
     now: Now,
     alone: Mapping[str, str] = MappingProxyType({}),
     before: ZoneView | None = None,
+    ordered_c: float | None = None,
 ) -> ZoneView:
     """How the zone stands, and its wishes. alone: zone -> its probe that stands alone.
 
     before: its view in the last tick, if that came of the same plan and nothing stood
     alone. While all is as it was then, it is the answer again, because a thermostat that
-    is asked twice says the same twice.
+    is asked twice says the same twice. ordered_c: the heating setpoint that somebody
+    ordered for a while.
     """
     good = trusted(plan.probes, verdicts)
     if plan.name in alone:
         good = _bounded(good, alone[plan.name], plan.alone_k)
         before = None
     coldest, warmest = (good[0], good[-1]) if good else (None, None)
-    heat_c = _setpoint(plan.heat, night, now)
+    heat_c = _setpoint(plan.heat, night, now, ordered_c)
     cool_c = _setpoint(plan.cool, night, now)
     facts = (
         plan.name,
@@ -96,8 +98,12 @@ def _bounded(good: list[Believed], lone: str, alone_k: float) -> list[Believed]:
     return sorted([*others, *counted], key=_temp_c)
 
 
-def _setpoint(points: Points | None, night: bool, now: Now) -> float | None:
-    return None if points is None else schedule.setpoint_c(points, night, now.clock_trusted)
+def _setpoint(
+    points: Points | None, night: bool, now: Now, ordered_c: float | None = None
+) -> float | None:
+    if points is None:
+        return None
+    return schedule.setpoint_c(points, night, now.clock_trusted, ordered_c)
 
 
 def _wish(

@@ -85,7 +85,8 @@ def _title(status: StatusDocument, paint: _Paint) -> str:
 
 
 def _zone(name: str, zone: ZoneStatus, status: StatusDocument, paint: _Paint) -> Iterable[str]:
-    yield f"{name:<14}{words.temperature(zone['coldest_c']):>11}   {words.zone_wants(zone)}"
+    wants = words.zone_wants(zone, status["timezone"])
+    yield f"{name:<14}{words.temperature(zone['coldest_c']):>11}   {wants}"
     spare = words.margin(zone)
     if spare:
         yield paint.dim(f"{'':<28}{spare}")

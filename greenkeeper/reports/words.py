@@ -65,11 +65,16 @@ def dew_point(status: HygrometerStatus) -> str:
     return "" if status["dew_point_c"] is None else f"dew point {shown_c(status['dew_point_c'])}"
 
 
-def zone_wants(zone: ZoneStatus) -> str:
+def zone_wants(zone: ZoneStatus, timezone: str) -> str:
     """Between which temperatures a zone is kept just now."""
+    if zone["off_until_utc_s"] is not None:
+        return f"OFF until {moment(zone['off_until_utc_s'], timezone, with_day=False)}, as ordered"
     parts = []
     if zone["heat_setpoint_c"] is not None:
         parts.append(f"heat at {shown_c(zone['heat_setpoint_c'])}")
+    if zone["ordered_until_utc_s"] is not None:
+        until = moment(zone["ordered_until_utc_s"], timezone, with_day=False)
+        parts[-1:] = [f"{part} as ordered until {until}" for part in parts[-1:]]
     if zone["cool_setpoint_c"] is not None:
         parts.append(f"cool at {shown_c(zone['cool_setpoint_c'])}")
     return ", ".join([*parts, zone["period"]])

@@ -6,6 +6,7 @@ here: whether the answers are sensible (rules.py), nor when it is night (control
 Every temperature is in °C. None means: the zone has no such limit, never a number.
 """
 
+import math
 from collections.abc import Iterator
 
 from greenkeeper.settings.schema import Plant, Settings
@@ -118,6 +119,36 @@ def heat_off_c(settings: Settings, zone_id: str, night: bool) -> float | None:
     heat = settings.zones[zone_id].heat
     on_c = heat_setpoint_c(settings, zone_id, night)
     return None if heat is None or on_c is None else on_c + heat.hysteresis_k
+
+
+def ordered_range_c(settings: Settings, zone_id: str) -> tuple[float, float] | None:
+    """Between which temperatures a heating setpoint may be ordered over the broker.
+
+    Never below the tenderest plant's minimum, whatever the owner allowed; never so high
+    that heat would meet cooling or come near the ceiling. None: not at all. The first may
+    be above the second: then nothing is allowed, and `check` says so. Whole tenths, because
+    the broker shows them so.
+    """
+    commands = None if settings.broker is None else settings.broker.commands
+    zone = settings.zones.get(zone_id)
+    if commands is None or zone is None or zone.heat is None or zone_id not in commands.setpoints:
+        return None
+    minimum_c = plants_minimum_c(settings, zone_id)
+    lowest_c = commands.lowest_c if minimum_c is None else max(commands.lowest_c, minimum_c)
+    heat_off = [commands.highest_c + zone.heat.hysteresis_k, zone.ceiling_c - CEILING_RELEASE_K]
+    for night in (False, True):
+        cool_on_c = cool_setpoint_c(settings, zone_id, night)
+        cool_end_c = cool_off_c(settings, zone_id, night)
+        if cool_on_c is not None and cool_end_c is not None:
+            heat_off += [cool_on_c - zone.deadband_k, cool_end_c]
+    highest_c = min(heat_off) - zone.heat.hysteresis_k
+    return math.ceil(lowest_c * 10.0 - 1e-6) / 10.0, math.floor(highest_c * 10.0 + 1e-6) / 10.0
+
+
+def may_be_switched(settings: Settings, zone_id: str) -> bool:
+    """Whether the zone may be switched off over the broker."""
+    commands = None if settings.broker is None else settings.broker.commands
+    return commands is not None and zone_id in commands.switches
 
 
 def cool_setpoint_c(settings: Settings, zone_id: str, night: bool) -> float | None:

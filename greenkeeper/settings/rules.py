@@ -10,6 +10,7 @@ do the checks on all plants when an item of that list can't be read at all.
 from collections.abc import Collection, Iterable, Iterator
 
 from greenkeeper.settings.checks import (
+    commands,
     house,
     names,
     plants,
@@ -34,6 +35,7 @@ def faults(
 ) -> Iterator[SettingsFault]:
     """What makes these settings unfit; `doubtful` paths are wrong for another reason."""
     found = list(names.faults(settings, chosen))
+    found += commands.faults(settings, chosen.zones)
     for check in (roles, wiring, probes, thermostat, plants, house, upkeep):
         found += check.faults(settings)
     wrong = frozenset(doubtful)
@@ -49,7 +51,7 @@ def remarks(
 
     Needs settings that passed the faults. Without places the lines are 0.
     """
-    checks = (names, roles, wiring, probes, thermostat, plants, house, upkeep)
+    checks = (names, roles, wiring, probes, thermostat, plants, house, upkeep, commands)
     found = [finding for check in checks for finding in check.remarks(settings)]
     placed = _placed(found, settings, places, file)
     return tuple(sorted(placed, key=lambda remark: (remark.line, remark.column)))

@@ -462,6 +462,22 @@ class Tls(Checked):
     )
 
 
+class Commands(Checked):
+    """What may be ordered over the broker: nothing that is not named here."""
+
+    setpoints: tuple[Id, ...] = Field(
+        (), strict=False, description="Zones whose heat setpoint may be changed for a while."
+    )
+    switches: tuple[Id, ...] = Field(
+        (), strict=False, description="Zones that may be switched off for a while."
+    )
+    lowest_c: TempC = Field(3.0, ge=-5, le=30, description="No such setpoint below this.")
+    highest_c: TempC = Field(20.0, ge=-5, le=35, description="None above this.")
+    lasts_s: float = Field(
+        43_200.0, ge=600, le=172_800, description="How long an order holds, unless renewed."
+    )
+
+
 class Broker(Checked):
     host: str = Field(
         pattern=HOST_PATTERN, max_length=253, description="The broker's name or address."
@@ -480,6 +496,9 @@ class Broker(Checked):
     device: Id | None = Field(None, description="Device ID; without it, the site's name.")
     keepalive_s: int = Field(
         20, ge=5, le=600, description="A broker that hears nothing for 1.5 times this says 'lost'."
+    )
+    commands: Commands | None = Field(
+        None, description="Without it, nothing on the broker can order anything."
     )
 
 

@@ -75,13 +75,17 @@ def seen(broker: Mosquitto) -> dict[str, str]:
 
 
 def is_complete(broker: Mosquitto) -> bool:
-    """`ready`, and a late subscriber gets every property the description names, no more."""
+    """`ready`, and a late subscriber gets every property the description names, no more;
+    the end of an order alone has no value while there is none."""
     late = seen(broker)
     state, description = late.pop("$state", None), late.pop("$description", None)
     if state != "ready" or description is None:
         return False
     named = homie_rules.properties(homie_rules.parse(description))
-    return late.keys() == named.keys()
+    retained = {path for path, fields in named.items() if fields.get("retained", True)}
+    return late.keys() <= retained and all(
+        path.endswith("-until") for path in retained - late.keys()
+    )
 
 
 def wait_until_complete(broker: Mosquitto) -> None:

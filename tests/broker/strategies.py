@@ -12,6 +12,7 @@ from greenkeeper.errors import CATALOGUE
 from greenkeeper.model import (
     Alarm,
     AlarmMemory,
+    Ask,
     Bad,
     Command,
     Fault,
@@ -21,6 +22,7 @@ from greenkeeper.model import (
     Mode,
     Now,
     OutputMemory,
+    Override,
     ProbeMemory,
     Tick,
     Wish,
@@ -52,7 +54,12 @@ def settings(draw: st.DrawFn) -> Settings:
             "probes": {name: {"kind": "modelled", "place": "bench"} for name in probes},
             "outputs": {name: {"kind": "modelled", "drives": "fan"} for name in outputs},
             "zones": {name: {"probes": probes, "heat": use(), "cool": use()} for name in zones},
-            "broker": {"host": "hub", "domain": draw(IDS), "device": draw(st.none() | IDS)},
+            "broker": {
+                "host": "hub",
+                "domain": draw(IDS),
+                "device": draw(st.none() | IDS),
+                "commands": draw(st.none() | st.just({"setpoints": zones, "switches": zones})),
+            },
         }
     )
 
@@ -96,12 +103,22 @@ def ticks(draw: st.DrawFn, house: Settings) -> Tick:
             },
             latches={latch.name: latch for latch in draw(st.lists(LATCHES, max_size=2))},
             last=None,
+            overrides={
+                (each.zone, each.ask): each
+                for name in zones
+                for each in draw(st.lists(_overrides(name, now), max_size=2))
+            },
         ),
     )
 
 
 def _moments(now: Now) -> st.SearchStrategy[float]:
     return st.floats(now.mono_s - 1e9, now.mono_s)
+
+
+def _overrides(zone: str, now: Now) -> st.SearchStrategy[Override]:
+    until_s = st.floats(now.mono_s, now.mono_s + 2e5)
+    return st.builds(Override, st.just(zone), st.sampled_from(Ask), MAYBE_NUMBERS, until_s, NUMBERS)
 
 
 def _views(name: str) -> st.SearchStrategy[ZoneView]:

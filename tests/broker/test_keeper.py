@@ -45,7 +45,7 @@ def test_any_house_describes_itself_within_the_convention(data: st.DataObject) -
     document = homie_rules.parse(device.description)
     assert homie_rules.document_faults(document) == []
     assert {topic.removeprefix(f"{device.root}/") for topic in device.topics} == set(
-        homie_rules.properties(document)
+        homie_rules.retained_properties(document)
     )
     kinds = [len(settings.probes), len(settings.outputs), len(settings.zones)]
     assert len(document["nodes"]) == 1 + sum(kinds), "two nodes share an ID"
@@ -57,7 +57,7 @@ def test_any_tick_is_told_within_the_convention(data: st.DataObject) -> None:
     settings = data.draw(strategies.settings())
     tick = data.draw(strategies.ticks(settings))
     device = KeeperDevice(settings, program="0.1.0", started_s=0.0)
-    named = homie_rules.properties(homie_rules.parse(device.description))
+    named = homie_rules.retained_properties(homie_rules.parse(device.description))
     alerted = set()
     for topic, payload in device.table(tick).items():
         path = topic.removeprefix(f"{device.root}/")
@@ -80,7 +80,7 @@ def test_ticks_that_control_made_are_told_within_the_convention() -> None:
     settings = control_houses.settings(broker={"host": "hub"})
     player = Player(make_plan(settings))
     device = KeeperDevice(settings, program="0.1.0", started_s=player.now.mono_s)
-    named = homie_rules.properties(homie_rules.parse(device.description))
+    named = homie_rules.retained_properties(homie_rules.parse(device.description))
     states = set()
     for temp in (6.0, 4.9, 4.0, 3.9, Fault.MISSING, 20.0, 41.0, 41.0):
         temps = dict.fromkeys(settings.probes, temp)

@@ -56,6 +56,15 @@ def properties(document: Document) -> dict[str, Document]:
     }
 
 
+def retained_properties(document: Document) -> dict[str, Document]:
+    """Those that have values; a momentary command has none."""
+    return {
+        path: fields
+        for path, fields in properties(document).items()
+        if fields.get("retained", True)
+    }
+
+
 def document_faults(document: Document) -> list[str]:
     """What the convention would object to in a root device's description."""
     faults = _unknown("device", document, _DEVICE_FIELDS)
