@@ -72,10 +72,11 @@ def described(settings: Settings) -> Envelope:
 
     Raises GreenkeeperError for settings that describe no house: the default is nobody's.
     """
-    if not settings.house.model_fields_set:
+    written = settings.house.model_fields_set
+    if not {"length_m", "width_m"} <= written:
         raise GreenkeeperError(
             "the settings describe no house: write house: with length_m, width_m, shape, "
-            "eaves_m, ridge_m and cover at least (config/greenkeeper.yaml explains them)"
+            "eaves_m, ridge_m and cover (config/greenkeeper.yaml explains them)"
         )
     return envelope(settings.house)
 

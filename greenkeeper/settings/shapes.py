@@ -23,14 +23,6 @@ class Face(NamedTuple):
     azimuth_deg: float
 
 
-NAMES: Mapping[str, tuple[str, ...]] = {
-    "span": ("front", "back", "left-end", "right-end", "front-roof", "back-roof"),
-    "lean-to": ("front", "wall", "left-end", "right-end", "roof"),
-    "tunnel": ("front", "back", "left-end", "right-end", "front-arch", "back-arch"),
-    "listed": (),
-}
-
-
 def shape_faces(house: House) -> tuple[Face, ...]:
     """The surfaces the shape itself has; those of no area are left out."""
     return tuple(face for face in _SHAPES[house.shape](house) if face.area_m2 > 0.0)

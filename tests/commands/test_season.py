@@ -75,6 +75,14 @@ def test_a_heater_too_small_is_a_finding(glass: Path, capsys: pytest.CaptureFixt
     assert "TOO SMALL: heater has 1500 W, 30 % less than is needed" in capsys.readouterr().out
 
 
+def test_a_place_that_never_gets_cold_needs_no_heater(
+    glass: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    _spoil(glass, "design_low_c: -5", "design_low_c: 9")
+    assert _season("--sheet", "--settings", str(glass)) == 0
+    assert "It never gets cold enough there" in capsys.readouterr().out
+
+
 def test_a_heater_of_unknown_power_is_asked_for(
     glass: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -93,9 +101,10 @@ def test_a_measured_house_goes_by_its_measure(
     assert "10.0 K × 180.0 W/K = 1800 W" in told
 
 
-def test_a_house_nobody_described_is_refused(tmp_path: Path) -> None:
+@pytest.mark.parametrize("house", ["", "house: {loss_w_per_k: 60}\n"])
+def test_a_house_nobody_described_is_refused(tmp_path: Path, house: str) -> None:
     path = tmp_path / "house.yaml"
-    path.write_text(SOUND, encoding="utf-8")
+    path.write_text(SOUND + house, encoding="utf-8")
     with pytest.raises(GreenkeeperError, match="describe no house"):
         _season("--sheet", "--settings", str(path))
 

@@ -228,6 +228,13 @@ def test_a_span_shorter_than_a_year_is_no_year() -> None:
     assert "a year" not in story
 
 
+def test_a_warm_week_is_told_without_a_slip() -> None:
+    rows = [f"2031-07-{day:02d},18,29" for day in range(1, 9)]
+    story = told(settings(), "\n".join(["date,low_c,high_c", *rows]))
+    assert "takes 0 kWh (0 EUR) in these 8 days" in story
+    assert "first thing" not in story
+
+
 def test_no_plant_with_a_minimum_is_told() -> None:
     bare = settings(
         ("setpoint: from-plants, margin_k: 1", "setpoint_c: 5"),

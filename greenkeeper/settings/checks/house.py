@@ -7,7 +7,7 @@ from greenkeeper.settings.checks.finding import Finding, listed
 from greenkeeper.settings.faults import Path, number, plain
 from greenkeeper.settings.house import House, Improvement, Layer, Surface
 from greenkeeper.settings.schema import Settings
-from greenkeeper.settings.shapes import NAMES, faces, shape_faces
+from greenkeeper.settings.shapes import faces, shape_faces
 from greenkeeper.settings.wording import did_you_mean, either, nearest
 
 _LEAP_YEAR = 2024
@@ -67,10 +67,14 @@ def _heights(house: House) -> Iterator[Finding]:
 
 def _surface(house: House, name: str, surface: Surface) -> Iterator[Finding]:
     path: Path = ("house", "surfaces", name)
-    known = {face.name for face in shape_faces(house)}
+    known = [face.name for face in shape_faces(house)]
     needs_area = name not in known or surface.part_of is not None
-    if needs_area and surface.area_m2 is None:
-        words = f"without area_m2, and {_shape_words(house)}"
+    if name in known and surface.part_of is not None:
+        beside = (*_SHAPE_KEYS, (*path, "part_of"))
+        allowed = f"another name: every {house.shape} has a {name} of its own"
+        yield Finding(path, f"{name} as a part", allowed, leans_on=beside)
+    elif needs_area and surface.area_m2 is None:
+        words = f"without area_m2, and {_shape_words(house, known)}"
         yield Finding(path, words, "an area_m2", did_you_mean(nearest(name, known)), _SHAPE_KEYS)
     yield from _made_of(path, surface)
     for index, layer in enumerate(surface.layers):
@@ -81,9 +85,8 @@ def _surface(house: House, name: str, surface: Surface) -> Iterator[Finding]:
 _SHAPE_KEYS: tuple[Path, ...] = (("house", "shape"), ("house", "eaves_m"), ("house", "ridge_m"))
 
 
-def _shape_words(house: House) -> str:
-    names = NAMES[house.shape]
-    return f"a {house.shape} has {listed(names)}" if names else "the shape is 'listed'"
+def _shape_words(house: House, names: list[str]) -> str:
+    return f"this {house.shape} has {listed(names)}" if names else "the shape is 'listed'"
 
 
 def _made_of(path: Path, surface: Surface) -> Iterator[Finding]:

@@ -27,13 +27,23 @@ FAULTS = {
     ),
     "a window without a size": (
         "surfaces: {window: {part_of: front}}",
-        "house.surfaces.window: found without area_m2, and a span has front, back, left-end,"
+        "house.surfaces.window: found without area_m2, and this span has front, back, left-end,"
         " right-end, front-roof, back-roof; allowed an area_m2",
     ),
     "a surface misspelt": (
         "surfaces: {front-rof: {cover: film}}",
-        "house.surfaces.front-rof: found without area_m2, and a span has front, back, left-end,"
+        "house.surfaces.front-rof: found without area_m2, and this span has front, back, left-end,"
         " right-end, front-roof, back-roof; allowed an area_m2\n    Did you mean front-roof?",
+    ),
+    "a tunnel's front where it has none": (
+        "shape: tunnel\neaves_m: 0\nsurfaces: {front: {cover: film}}",
+        "house.surfaces.front: found without area_m2, and this tunnel has left-end, right-end,"
+        " front-arch, back-arch; allowed an area_m2\n    Did you mean front-arch?",
+    ),
+    "a front that is a part": (
+        "surfaces: {front: {part_of: back, area_m2: 1}}",
+        "house.surfaces.front: found front as a part;"
+        " allowed another name: every span has a front of its own",
     ),
     "a part of nothing": (
         "shape: tunnel\neaves_m: 0\nsurfaces: {door: {part_of: front, area_m2: 1}}",
