@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from greenkeeper.gpio import LineError, chips
+from greenkeeper.settings.schema import Pull
 
 CONSUMER = "greenkeeper"  # what `gpioinfo` shows beside the line
 
@@ -26,6 +27,8 @@ def load() -> Any:
 
 
 class GpiodLine:
+    """A request of one line; only an output's is ever driven."""
+
     def __init__(self, gpiod: Any, request: Any, pin: int) -> None:
         self._value = gpiod.line.Value
         self._request = request
@@ -54,13 +57,24 @@ class GpiodBackend:
 
     def claim(self, pin: int, level: bool) -> GpiodLine:
         line = self._gpiod.line
+        value = line.Value.ACTIVE if level else line.Value.INACTIVE
+        return self._request(pin, direction=line.Direction.OUTPUT, output_value=value)
+
+    def claim_input(self, pin: int, pull: Pull) -> GpiodLine:
+        line = self._gpiod.line
+        bias = {
+            "up": line.Bias.PULL_UP,
+            "down": line.Bias.PULL_DOWN,
+            "none": line.Bias.DISABLED,
+        }[pull]
+        return self._request(pin, direction=line.Direction.INPUT, bias=bias)
+
+    def _request(self, pin: int, **settings: Any) -> GpiodLine:
         # active_low stays off: a value is then a level.
-        settings = self._gpiod.LineSettings(
-            direction=line.Direction.OUTPUT,
-            output_value=line.Value.ACTIVE if level else line.Value.INACTIVE,
-        )
         request = self._gpiod.request_lines(
-            str(self._chip.path), consumer=CONSUMER, config={pin: settings}
+            str(self._chip.path),
+            consumer=CONSUMER,
+            config={pin: self._gpiod.LineSettings(**settings)},
         )
         return GpiodLine(self._gpiod, request, pin)
 

@@ -1,4 +1,4 @@
-"""Lines through gpiozero: any of its pin factories, each line a DigitalOutputDevice.
+"""Lines through gpiozero: any of its pin factories, each line an OutputDevice or InputDevice.
 
 Lives here: turning gpiozero's devices into Line and Backend, and gpiozero's own
 pretend pins for `backend: mock`. Does not live here: the pin factory for real lines
@@ -6,14 +6,16 @@ pretend pins for `backend: mock`. Does not live here: the pin factory for real l
 to the next with only a warning.
 """
 
+import errno
 import traceback
 from pathlib import Path
 from typing import Any
 
-from gpiozero import DigitalOutputDevice
+from gpiozero import GPIOZeroError, InputDevice, OutputDevice
 from gpiozero.pins.mock import MockFactory, MockPin
 
 from greenkeeper.gpio.chips import HEADER_LINES, Chip
+from greenkeeper.settings.schema import Pull
 
 # The header's names and numbers are the same on every board with 40 pins, so one board's
 # table serves: a Zero 2 W's. Reading the true revision from /proc would fail off a Pi, and
@@ -22,6 +24,8 @@ BOARD_REVISION = 0x902120
 
 
 class GpiozeroLine:
+    """One device; only an output's is ever driven."""
+
     def __init__(self, device: Any) -> None:
         self._device = device
 
@@ -29,7 +33,9 @@ class GpiozeroLine:
         self._device.value = level
 
     def read(self) -> bool:
-        return bool(self._device.value)
+        # The pin's state is a level; an input device's value would say "active", which
+        # gpiozero takes to be low where it pulls up.
+        return bool(self._device.pin.state)
 
     def release(self) -> None:
         self._device.close()
@@ -47,17 +53,25 @@ class GpiozeroBackend:
         return self._chip
 
     def claim(self, pin: int, level: bool) -> GpiozeroLine:
+        # active_high stays True: a value is then a level.
+        return self._made(OutputDevice, pin, initial_value=level)
+
+    def claim_input(self, pin: int, pull: Pull) -> GpiozeroLine:
+        if pull == "none":
+            return self._made(InputDevice, pin, pull_up=None, active_state=True)
+        return self._made(InputDevice, pin, pull_up=pull == "up")
+
+    def _made(self, device: Any, pin: int, **arguments: Any) -> GpiozeroLine:
         try:
-            # active_high stays True: a value is then a level.
-            return GpiozeroLine(
-                DigitalOutputDevice(pin, initial_value=level, pin_factory=self._factory)
-            )
+            return GpiozeroLine(device(pin, pin_factory=self._factory, **arguments))
         except OSError as error:
             refused = OSError(error.errno, error.strerror)
             # The first error's traceback holds the half-made device, and gpiozero counts the
             # pin as taken for as long as that device lives; from Python 3.13 on it outlives
             # the error itself.
             traceback.clear_frames(error.__traceback__)
+        except GPIOZeroError as error:
+            refused = OSError(errno.EINVAL, str(error))
         raise refused
 
     def idle(self) -> None:

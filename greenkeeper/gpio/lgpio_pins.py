@@ -21,6 +21,7 @@ from gpiozero.pins.pi import PiFactory, PiPin
 from greenkeeper.gpio import LineError, chips
 from greenkeeper.gpio.gpiozero_lines import BOARD_REVISION, GpiozeroBackend
 
+_NO_PULL_YET = ""  # differs from all that gpiozero asks for
 _NUMBER = re.compile(r"gpiochip(\d+)$")
 
 
@@ -63,9 +64,18 @@ class SteadyFactory(PiFactory):  # type: ignore[misc] # gpiozero ships no types
         self._handle: int | None = None
 
     def claim(self, number: int, level: bool) -> None:
-        if self._handle is None:
-            self._handle = _open(self._lgpio, self._chip.path)
+        self._open()
         self.call("gpio_claim_output", number, int(level))
+
+    def claim_input(self, number: int, pull: str) -> None:
+        """pull: in gpiozero's words."""
+        flags = {
+            "up": self._lgpio.SET_PULL_UP,
+            "down": self._lgpio.SET_PULL_DOWN,
+            "floating": self._lgpio.SET_PULL_NONE,
+        }[pull]
+        self._open()
+        self.call("gpio_claim_input", number, flags)
 
     def call(self, name: str, *arguments: int) -> int:
         """One of lgpio's functions on this chip. Raises OSError in place of its error."""
@@ -80,16 +90,22 @@ class SteadyFactory(PiFactory):  # type: ignore[misc] # gpiozero ships no types
             self.call("gpiochip_close")
             self._handle = None
 
+    def _open(self) -> None:
+        if self._handle is None:
+            self._handle = _open(self._lgpio, self._chip.path)
+
     def _get_revision(self) -> int:
         return BOARD_REVISION
 
 
 class SteadyPin(PiPin):  # type: ignore[misc] # gpiozero ships no types
-    """A line that is nothing until it is an output, and is let go as it stands."""
+    """A line that is nothing until it is claimed, at once with its level or its pull, and is
+    let go as it stands."""
 
     def __init__(self, factory: SteadyFactory, info: Any) -> None:
         super().__init__(factory, info)
         self._claimed = False
+        self._pull = _NO_PULL_YET
 
     def output_with_state(self, state: bool) -> None:
         self.factory.claim(self._number, state)
@@ -100,7 +116,21 @@ class SteadyPin(PiPin):  # type: ignore[misc] # gpiozero ships no types
         # level too, so an off relay stays driven off.
         if self._claimed:
             self._claimed = False
+            self._pull = _NO_PULL_YET
             self.factory.call("gpio_free", self._number)
+
+    # An InputDevice asks for the function, looks at the pull, and asks for another one.
+
+    def _set_function(self, value: str) -> None:
+        """Nothing yet: the line is claimed once its pull is known as well."""
+
+    def _get_pull(self) -> str:
+        return self._pull
+
+    def _set_pull(self, value: str) -> None:
+        self.factory.claim_input(self._number, value)
+        self._claimed = True
+        self._pull = value
 
     def _get_state(self) -> bool:
         return bool(self.factory.call("gpio_read", self._number))

@@ -291,14 +291,20 @@ class InputCommon(Checked):
     )
 
 
+Pull = Literal["up", "down", "none"]
+
+
 class GpioInput(InputCommon):
     kind: Literal["gpio"]
     pin: int = Field(ge=0, le=27, description="BCM number, not the header's.")
     active: Level = Field(
         strict=False, description="The level that says so; a broken wire should say the worse."
     )
-    pull: Literal["up", "down", "none"] = Field(
+    pull: Pull = Field(
         "up", description="The pin's own resistor; 'none' where the circuit has one."
+    )
+    unsafe_pin: bool = Field(
+        False, description="true: use this pin although it moves at boot or has another job."
     )
 
 

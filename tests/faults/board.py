@@ -55,6 +55,10 @@ class Board(FakeKernel):
         super().request(pin, level)
         self._note(pin, level)
 
+    def request_input(self, pin: int, pull: str) -> None:
+        self._meet("request", pin)
+        super().request_input(pin, pull)
+
     def write(self, pin: int, level: int) -> None:
         self._meet("write", pin)
         super().write(pin, level)

@@ -10,7 +10,7 @@ import pytest
 from greenkeeper.gpio import LineError
 from greenkeeper.gpio.lines import Lines
 from greenkeeper.gpio.open_lines import open_lines
-from greenkeeper.settings.schema import Gpio
+from greenkeeper.settings.schema import Gpio, Pull
 from tests.support.fakekernel import FakeKernel, install
 
 
@@ -168,6 +168,103 @@ def test_a_line_stays_claimed_while_its_lines_live(lines: Lines, kernel: FakeKer
     gc.collect()  # gpiozero lets go of a device nobody refers to
     assert kernel.changes(17) == [("output", 0), ("write", 1)]
     assert lines.read(17) is True
+
+
+# --- inputs ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("pull", "level"), [("up", True), ("down", False), ("none", False)])
+def test_an_input_is_claimed_with_its_pull_in_one_request(
+    lines: Lines, kernel: FakeKernel, pull: Pull, level: bool
+) -> None:
+    lines.claim_input(26, pull)
+    assert kernel.changes(26) == [("input", pull)]
+    assert lines.read(26) is level
+
+
+@pytest.mark.parametrize("pull", ["up", "down", "none"])
+def test_an_input_reads_the_level_whatever_its_pull(
+    lines: Lines, kernel: FakeKernel, pull: Pull
+) -> None:
+    lines.claim_input(26, pull)
+    kernel.force(26, 0)
+    assert lines.read(26) is False
+    kernel.force(26, 1)
+    assert lines.read(26) is True
+
+
+def test_an_input_is_never_driven(lines: Lines, kernel: FakeKernel) -> None:
+    lines.claim_input(26, "up")
+    with pytest.raises(LineError, match="GPIO26 is an input"):
+        lines.drive(26, True)
+    assert kernel.changes(26) == [("input", "up")]
+
+
+def test_an_input_let_go_can_be_claimed_again_with_another_pull(
+    lines: Lines, kernel: FakeKernel
+) -> None:
+    lines.claim_input(26, "up")
+    lines.release(26)
+    lines.claim_input(26, "down")
+    assert kernel.changes(26) == [("input", "up"), ("free", None), ("input", "down")]
+    lines.close()
+    assert kernel.open_chips == 0
+
+
+@pytest.mark.parametrize("first", ["input", "output"])
+@pytest.mark.parametrize("second", ["input", "output"])
+def test_a_line_has_one_job(lines: Lines, kernel: FakeKernel, first: str, second: str) -> None:
+    claim = {
+        "input": lambda: lines.claim_input(26, "up"),
+        "output": lambda: lines.claim(26, False),
+    }
+    claim[first]()
+    with pytest.raises(LineError, match="GPIO26 is claimed already"):
+        claim[second]()
+    assert [what for what, _ in kernel.changes(26)] == [first]
+
+
+def test_a_line_of_the_same_program_is_busy_for_another_set_of_lines(
+    lines: Lines, kernel: FakeKernel, request: pytest.FixtureRequest, tmp_path: Path
+) -> None:
+    backend = request.node.callspec.params["lines"]
+    lines.claim(17, False)
+    others = open_lines(Gpio(backend=backend), tmp_path)
+    with pytest.raises(LineError, match="GPIO17 is busy"):
+        others.claim_input(17, "up")
+    others.claim_input(26, "up")
+    others.close()
+    lines.drive(17, True)
+    assert kernel.changes(17) == [("output", 0), ("write", 1)]
+
+
+def test_an_input_another_program_holds_is_refused_and_claimed_once_it_is_free(
+    lines: Lines, kernel: FakeKernel
+) -> None:
+    kernel.hold(26, owner=os.getppid())
+    with pytest.raises(LineError, match="GPIO26 is busy"):
+        lines.claim_input(26, "up")
+    assert kernel.open_chips == 0
+    kernel.hold(26, owner=_dead_process())
+    lines.claim_input(26, "up")
+    assert kernel.changes(26) == [("input", "up")]
+
+
+def test_an_input_the_kernel_cannot_read_names_its_pin(lines: Lines, kernel: FakeKernel) -> None:
+    lines.claim_input(26, "up")
+    kernel.failing = {"read": errno.EIO}
+    with pytest.raises(LineError, match="GPIO26 cannot be used"):
+        lines.read(26)
+
+
+def test_a_pretended_input_reads_its_pull(tmp_path: Path) -> None:
+    lines = open_lines(Gpio(backend="mock"), tmp_path)
+    lines.claim_input(26, "up")
+    lines.claim_input(27, "down")
+    assert (lines.read(26), lines.read(27)) == (True, False)
+    with pytest.raises(LineError, match=r"GPIO2 .*fixed pull"):  # resistors on every board
+        lines.claim_input(2, "down")
+    lines.close()
 
 
 def _dead_process() -> int:

@@ -11,6 +11,7 @@ import errno
 import json
 import os
 import sys
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from enum import Enum
@@ -27,8 +28,8 @@ FOLDER_VARIABLE = "FAKE_KERNEL_FOLDER"
 FAKE_LINES = Path(__file__).parent / "fake_lines"  # has lgpio.py and gpiod.py
 PROJECT = Path(__file__).parents[2]
 
-Change = tuple[str, int | None]
-"""("output", level), ("write", level) or ("free", None)."""
+Change = tuple[str, int | str | None]
+"""("output", level), ("input", pull), ("write", level) or ("free", None)."""
 
 
 class Line(NamedTuple):
@@ -71,7 +72,20 @@ class FakeKernel:
 
     def force(self, pin: int, level: int) -> None:
         """Something outside pulls the pin to a level, whatever it is driven to."""
-        (self.folder / f"forced{pin}").write_text(str(level), encoding="utf-8")
+        self._outside(pin, {"level": level})
+
+    def pulse(self, pin: int, hz: float, high_share: float) -> None:
+        """Something outside drives it up and down: high for this share of each turn."""
+        self._outside(pin, {"hz": hz, "high_share": high_share})
+
+    def let_be(self, pin: int) -> None:
+        """Nothing outside touches the pin any more: an input's wire is broken, say."""
+        (self.folder / f"forced{pin}").unlink(missing_ok=True)
+
+    def _outside(self, pin: int, what: dict[str, float]) -> None:
+        beside = self.folder / f"forcing{pin}"  # replaced whole: another process reads it
+        beside.write_text(json.dumps(what), encoding="utf-8")
+        beside.replace(self.folder / f"forced{pin}")
 
     def about(self, path: Path) -> tuple[str, int]:
         self._check("open")
@@ -82,10 +96,15 @@ class FakeKernel:
 
     def request(self, pin: int, level: int) -> None:
         self._check("request")
-        line = self._load(pin)
-        if line.owner is not None and _alive(line.owner):
-            raise OSError(errno.EBUSY, os.strerror(errno.EBUSY))
+        line = self._available(pin)
         self._save(pin, Line(level, os.getpid(), [*line.changes, ("output", level)]))
+
+    def request_input(self, pin: int, pull: str) -> None:
+        """pull: "up", "down" or "none"; of a line that nothing pulls, low is read here."""
+        self._check("request")
+        line = self._available(pin)
+        level = int(pull == "up")
+        self._save(pin, Line(level, os.getpid(), [*line.changes, ("input", pull)]))
 
     def write(self, pin: int, level: int) -> None:
         self._check("write")
@@ -95,9 +114,12 @@ class FakeKernel:
     def read(self, pin: int) -> int:
         self._check("read")
         forced = self.folder / f"forced{pin}"
-        return (
-            int(forced.read_text(encoding="utf-8")) if forced.exists() else self._owned(pin).level
-        )
+        if not forced.exists():  # without a file handle, as the kernel does it
+            return self._owned(pin).level
+        outside = json.loads(forced.read_text(encoding="utf-8"))
+        if "level" in outside:
+            return int(outside["level"])
+        return int(time.monotonic() * outside["hz"] % 1.0 < outside["high_share"])
 
     def free(self, pin: int) -> None:
         self._check("free")
@@ -108,6 +130,12 @@ class FakeKernel:
         if operation in self.failing:
             number = self.failing[operation]
             raise OSError(number, os.strerror(number))
+
+    def _available(self, pin: int) -> Line:
+        line = self._load(pin)
+        if line.owner is not None and _alive(line.owner):
+            raise OSError(errno.EBUSY, os.strerror(errno.EBUSY))
+        return line
 
     def _owned(self, pin: int) -> Line:
         line = self._load(pin)
@@ -142,7 +170,9 @@ def lgpio_on(kernel: FakeKernel) -> ModuleType:
     """The part of lgpio 0.2.2 that the keeper uses."""
     module = ModuleType("lgpio")
     handles: dict[int, Path] = {}
-    mine: set[int] = set()
+    mine: dict[int, int] = {}  # claimed line -> the handle it was claimed through
+    outputs: set[int] = set()
+    pulls = {32: "up", 64: "down", 128: "none"}
 
     class error(Exception):  # noqa: N801, N818 # lgpio's own name
         def __init__(self, value: str) -> None:
@@ -171,7 +201,8 @@ def lgpio_on(kernel: FakeKernel) -> ModuleType:
 
     def gpiochip_close(handle: int) -> int:
         assert handles[handle]
-        assert not mine, f"the chip is closed while {mine} are claimed"
+        held = [gpio for gpio, through in mine.items() if through == handle]
+        assert not held, f"the chip is closed while {held} are claimed"
         kernel.open_chips -= 1
         return 0
 
@@ -181,34 +212,46 @@ def lgpio_on(kernel: FakeKernel) -> ModuleType:
 
     def gpio_claim_output(handle: int, gpio: int, level: int = 0, flags: int = 0) -> int:
         assert handles[handle]
-        assert gpio not in mine, "lgpio ignores the level of a line that is an output already"
+        assert mine.get(gpio) != handle, "lgpio ignores the level of an output claimed already"
         assert flags == 0
         with told():
             kernel.request(gpio, level)
-        mine.add(gpio)
+        mine[gpio] = handle
+        outputs.add(gpio)
         return 0
 
-    def gpio_write(_handle: int, gpio: int, level: int) -> int:
-        assert gpio in mine, "lgpio would claim the line of its own accord"
+    def gpio_claim_input(handle: int, gpio: int, flags: int = 0) -> int:
+        assert handles[handle]
+        assert mine.get(gpio) != handle, "lgpio ignores the pull of a line claimed already"
+        with told():
+            kernel.request_input(gpio, pulls[flags])
+        mine[gpio] = handle
+        return 0
+
+    def gpio_write(handle: int, gpio: int, level: int) -> int:
+        assert mine.get(gpio) == handle, "lgpio would claim the line of its own accord"
+        assert gpio in outputs, "lgpio would make the input an output"
         with told():
             kernel.write(gpio, level)
         return 0
 
-    def gpio_read(_handle: int, gpio: int) -> int:
-        assert gpio in mine, "lgpio would claim the line as an input"
+    def gpio_read(handle: int, gpio: int) -> int:
+        assert mine.get(gpio) == handle, "lgpio would claim the line as an input"
         with told():
             return kernel.read(gpio)
 
-    def gpio_free(_handle: int, gpio: int) -> int:
-        assert gpio in mine
-        mine.remove(gpio)
+    def gpio_free(handle: int, gpio: int) -> int:
+        assert mine.pop(gpio) == handle
+        outputs.discard(gpio)
         with told():
             kernel.free(gpio)
         return 0
 
-    functions = (gpiochip_open, gpiochip_close, gpio_get_chip_info, gpio_claim_output)
-    for function in (*functions, gpio_write, gpio_read, gpio_free):
+    functions = (gpiochip_open, gpiochip_close, gpio_get_chip_info)
+    claims = (gpio_claim_output, gpio_claim_input)
+    for function in (*functions, *claims, gpio_write, gpio_read, gpio_free):
         setattr(module, function.__name__, function)
+    module.__dict__.update({f"SET_PULL_{word.upper()}": flag for flag, word in pulls.items()})
     module.__dict__.update(error=error, GPIO_BUSY=-79, error_text=texts.__getitem__)
     return module
 
@@ -222,11 +265,20 @@ def gpiod_on(kernel: FakeKernel) -> ModuleType:
         ACTIVE = 1
 
     class Direction(Enum):
+        INPUT = 2
         OUTPUT = 3
+
+    class Bias(Enum):
+        DISABLED = 3
+        PULL_UP = 4
+        PULL_DOWN = 5
+
+    pulls = {Bias.DISABLED: "none", Bias.PULL_UP: "up", Bias.PULL_DOWN: "down"}
 
     class LineSettings(NamedTuple):
         direction: Direction
-        output_value: Value
+        output_value: Value | None = None
+        bias: Bias | None = None
 
     class Chip:
         def __init__(self, path: str) -> None:
@@ -260,12 +312,16 @@ def gpiod_on(kernel: FakeKernel) -> ModuleType:
     def request_lines(path: str, *, consumer: str, config: dict[int, LineSettings]) -> LineRequest:
         assert consumer == "greenkeeper"
         ((pin, settings),) = config.items()
-        assert settings.direction is Direction.OUTPUT
         with Chip(path):
-            kernel.request(pin, settings.output_value.value)
+            if settings.direction is Direction.OUTPUT:
+                assert settings.output_value is not None
+                kernel.request(pin, settings.output_value.value)
+            else:
+                assert settings.bias is not None
+                kernel.request_input(pin, pulls[settings.bias])
         return LineRequest(pin)
 
-    line = SimpleNamespace(Value=Value, Direction=Direction)
+    line = SimpleNamespace(Value=Value, Direction=Direction, Bias=Bias)
     module.__dict__.update(
         Chip=Chip, LineSettings=LineSettings, request_lines=request_lines, line=line
     )

@@ -23,20 +23,21 @@ def test_lgpios_stand_in_has_the_real_functions_with_their_arguments(tmp_path: P
     real = {node.name: node for node in tree.body if isinstance(node, ast.FunctionDef)}
     stand_in = lgpio_on(FakeKernel(tmp_path))
     functions = [f for f in vars(stand_in).values() if isinstance(f, FunctionType)]
-    assert len(functions) == 7
+    assert len(functions) == 8
     for function in functions:
         most = len(real[function.__name__].args.args)
         least = most - len(real[function.__name__].args.defaults)
         ours = inspect.signature(function).parameters.values()
         assert len(ours) == most, function.__name__
         assert sum(p.default is p.empty for p in ours) == least, function.__name__
+    names = {"GPIO_BUSY", "SET_PULL_UP", "SET_PULL_DOWN", "SET_PULL_NONE"}
     numbers = {
         node.targets[0].id: ast.literal_eval(node.value)
         for node in tree.body
         if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name)
-        if node.targets[0].id == "GPIO_BUSY"
+        if node.targets[0].id in names
     }
-    assert numbers == {"GPIO_BUSY": vars(stand_in)["GPIO_BUSY"]}
+    assert numbers == {name: vars(stand_in)[name] for name in names}
 
 
 def test_gpiods_stand_in_has_the_real_names_and_arguments(tmp_path: Path) -> None:
@@ -45,7 +46,7 @@ def test_gpiods_stand_in_has_the_real_names_and_arguments(tmp_path: Path) -> Non
     assert ours <= set(inspect.signature(gpiod.request_lines).parameters)
     real_settings = inspect.signature(gpiod.LineSettings).parameters
     assert set(stand_in.LineSettings._fields) <= set(real_settings)
-    for name in ("Value", "Direction"):
+    for name in ("Value", "Direction", "Bias"):
         theirs = getattr(gpiod.line, name).__members__
         assert set(getattr(stand_in.line, name).__members__) <= set(theirs)
     info = inspect.signature(gpiod.ChipInfo).parameters

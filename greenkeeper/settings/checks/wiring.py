@@ -10,7 +10,14 @@ from typing import NamedTuple
 
 from greenkeeper.settings.checks.finding import Finding, written
 from greenkeeper.settings.faults import Path, number
-from greenkeeper.settings.schema import GpioOutput, KernelProbe, OnewireProbe, Output, Settings
+from greenkeeper.settings.schema import (
+    GpioInput,
+    GpioOutput,
+    KernelProbe,
+    OnewireProbe,
+    Output,
+    Settings,
+)
 
 QUIET_PINS = "12, 13, 16, 17 or 22 to 27"
 
@@ -41,6 +48,14 @@ UNSAFE_PINS = {
     21: _AUDIO,
 }
 
+# An input is not harmed by a pull at reset. All the other jobs forbid one as well: a contact
+# to ground shorts what the board drives high.
+FOR_OUTPUTS_ONLY = (5, 6)
+QUIET_INPUT_PINS = "5, 6, 12, 13, 16, 17 or 22 to 27"
+
+# On every board, 1.8 kiloohms to 3.3 V (Raspberry Pi documentation, GPIO).
+_PULLED_UP_ON_BOARD = (2, 3)
+
 # SRD-series relay data sheet: 100 000 operations at the rated load.
 _RELAY_OPERATIONS = "100 000"
 _KIND_TO_A_RELAY_S = 10.0
@@ -49,6 +64,7 @@ _KIND_TO_A_RELAY_S = 10.0
 def faults(settings: Settings) -> Iterator[Finding]:
     yield from _pins_used_twice(settings)
     yield from _unsafe_pins(settings)
+    yield from _pulls(settings)
     yield from _roms_used_twice(settings)
 
 
@@ -70,11 +86,23 @@ def _pins_used_twice(settings: Settings) -> Iterator[Finding]:
 def _unsafe_pins(settings: Settings) -> Iterator[Finding]:
     for line in _lines(settings):
         reason = UNSAFE_PINS.get(line.pin)
+        if line.is_input and line.pin in FOR_OUTPUTS_ONLY:
+            continue
         if reason is not None and not line.unsafe_pin:
+            quiet = QUIET_INPUT_PINS if line.is_input else QUIET_PINS
             hint = f"Pin {line.pin} {reason}. To use it all the same: unsafe_pin: true."
             leans_on = ((*line.path, "unsafe_pin"),)
             path = (*line.path, "pin")
-            yield Finding(path, str(line.pin), f"a quiet pin: {QUIET_PINS}", hint, leans_on)
+            yield Finding(path, str(line.pin), f"a quiet pin: {quiet}", hint, leans_on)
+
+
+def _pulls(settings: Settings) -> Iterator[Finding]:
+    for name, contact in _inputs(settings):
+        if contact.pin in _PULLED_UP_ON_BOARD and contact.pull != "up":
+            found = f"{written(contact, 'pull')} on pin {contact.pin}"
+            hint = "That pin has a resistor of 1.8 kiloohms to 3.3 V on every board."
+            leans_on = (("inputs", name, "pin"),)
+            yield Finding(("inputs", name, "pull"), found, "up", hint, leans_on)
 
 
 def _roms_used_twice(settings: Settings) -> Iterator[Finding]:
@@ -116,6 +144,8 @@ def _pretended(settings: Settings) -> Iterator[Finding]:
     """Where a real thing meets a pretended one, and somebody may not have noticed."""
     if settings.gpio.backend == "mock" and any(_relays(settings)):
         yield Finding(("gpio", "backend"), "mock: no relay is really switched")
+    if settings.gpio.backend == "mock" and any(_inputs(settings)):
+        yield Finding(("gpio", "backend"), "mock: no contact is really read")
     wired = OnewireProbe | KernelProbe
     real = {name for name, probe in settings.probes.items() if isinstance(probe, wired)}
     for zone_id, zone in settings.zones.items():
@@ -135,6 +165,7 @@ class _Line(NamedTuple):
     owner: str
     pin: int
     unsafe_pin: bool
+    is_input: bool = False
 
 
 def _lines(settings: Settings) -> Iterator[_Line]:
@@ -142,6 +173,16 @@ def _lines(settings: Settings) -> Iterator[_Line]:
         yield _Line(("outputs", name), name, output.pin, output.unsafe_pin)
     if settings.enable is not None:
         yield _Line(("enable",), "enable", settings.enable.pin, settings.enable.unsafe_pin)
+    for name, contact in _inputs(settings):
+        yield _Line(("inputs", name), name, contact.pin, contact.unsafe_pin, is_input=True)
+
+
+def _inputs(settings: Settings) -> list[tuple[str, GpioInput]]:
+    return [
+        (name, contact)
+        for name, contact in settings.inputs.items()
+        if isinstance(contact, GpioInput)
+    ]
 
 
 def _relays(settings: Settings) -> list[tuple[str, GpioOutput]]:
