@@ -1,7 +1,7 @@
 """The parts of a keeper, made from its settings.
 
-Lives here: which class serves which kind of probe, output, journal and broker, and what
-must be made anew when the settings change. Does not live here: the loop (daemon.py).
+Lives here: which class serves which kind of probe, contact, output, journal and broker, and
+what must be made anew when the settings change. Does not live here: the loop (daemon.py).
 """
 
 from collections.abc import Collection, Iterable, Mapping
@@ -28,7 +28,8 @@ from greenkeeper.outputs.modelled import ModelledDriver
 from greenkeeper.outputs.rivals import rivals_of
 from greenkeeper.outputs.switchboard import Switchboard
 from greenkeeper.probes.build import build_groups, build_hygrometer_groups
-from greenkeeper.probes.collector import Collector, HygrometerCollector
+from greenkeeper.probes.build_inputs import build_contacts
+from greenkeeper.probes.collector import Collector, ContactCollector, HygrometerCollector
 from greenkeeper.probes.modelled import ModelledGroup
 from greenkeeper.settings.derived import isolated_by, plants_minimum_c
 from greenkeeper.settings.load import load
@@ -41,7 +42,10 @@ from greenkeeper.wear import Wear
 _PROBE_SHARE = 0.8
 
 # Which sections of the settings each part depends on; a change makes that part anew.
-_HARDWARE = ("probes", "onewire", "chips", "outputs", "vents", "enable", "gpio", "house", "poll_s")
+# All hardware together: a line has one owner, and its pin may have got another job.
+_HARDWARE = (
+    "probes", "onewire", "chips", "outputs", "vents", "enable", "inputs", "gpio", "house", "poll_s"
+)  # fmt: skip
 _HYGROMETERS = ("hygrometers", "chips", "poll_s")
 _BROKER = ("site", "probes", "hygrometers", "outputs", "zones", "plants", "broker", "poll_s")
 _FIXED = ("folders",)
@@ -53,6 +57,7 @@ class Parts(NamedTuple):
     version: str
     plan: Plan
     collector: Collector
+    contacts: ContactCollector
     switchboard: Switchboard
     journal: JournalWriter | None
     exchange: Exchange  # what probes and outputs read from the broker and send through it
@@ -86,6 +91,7 @@ class Parts(NamedTuple):
             zone_minimum_c={name: plants_minimum_c(settings, name) for name in settings.zones},
             modes=self.plan.jobs,
             rated_operations={name: life.rated for name, life in self.plan.gear.lives.items()},
+            contacts={name: (each.tells, each.of) for name, each in settings.inputs.items()},
         )
 
 
@@ -101,7 +107,7 @@ def assemble(settings_file: Path, settings: Settings, clock: Clock) -> Parts:
     # Before the first claim: from then on a relay may be left on.
     troubles = _write_down_relays(state, settings)
     exchange = Exchange()
-    collector, switchboard = _hardware(settings, runtime, clock)
+    hardware = _hardware(settings, runtime, clock)
     try:
         journal = _journal(settings, clock)
         broker = _broker(settings, clock, clock.mono_s(), exchange)
@@ -110,8 +116,9 @@ def assemble(settings_file: Path, settings: Settings, clock: Clock) -> Parts:
             settings=settings,
             version=__version__,
             plan=control.make_plan(settings),
-            collector=collector,
-            switchboard=switchboard,
+            collector=hardware.collector,
+            contacts=hardware.contacts,
+            switchboard=hardware.switchboard,
             journal=None if isinstance(journal, Condition) else journal,
             exchange=exchange,
             broker=None if isinstance(broker, Condition) else broker,
@@ -124,7 +131,7 @@ def assemble(settings_file: Path, settings: Settings, clock: Clock) -> Parts:
             hygrometers=_hygrometers(settings, clock),
         )
     except BaseException:
-        switchboard.close()
+        hardware.switchboard.close()
         raise
 
 
@@ -161,11 +168,11 @@ def _with_hardware_of(parts: Parts, old: Parts, changed: set[str], clock: Clock)
     """Probes and outputs as the new settings want them; untouched where nothing changed."""
     settings = parts.settings
     if changed & set(_HARDWARE):
-        collector, switchboard, stuck = _replace_hardware(old, settings, clock)
+        hardware, stuck = _replace_hardware(old, settings, clock)
         # Only now: had the new outputs been refused, the old relays would still be in use.
         # Until it is written, `safe` reads the new ones from the settings file.
         troubles = (*stuck, *_write_down_relays(folders.state_folder(settings), settings))
-        parts = parts._replace(collector=collector, switchboard=switchboard, troubles=troubles)
+        parts = parts._replace(**hardware._asdict(), troubles=troubles)
     parts.switchboard.keep_apart(rivals_of(settings))
     return parts
 
@@ -231,21 +238,32 @@ def _write_down_relays(state: Path, settings: Settings) -> tuple[Condition, ...]
     return ()
 
 
-def _hardware(settings: Settings, runtime: Path, clock: Clock) -> tuple[Collector, Switchboard]:
+class Hardware(NamedTuple):
+    """The parts that hold lines, buses and threads; fields of Parts."""
+
+    collector: Collector
+    contacts: ContactCollector
+    switchboard: Switchboard
+
+
+def _hardware(settings: Settings, runtime: Path, clock: Clock) -> Hardware:
     house = _simulated_house(settings, clock)
     drivers = build_drivers(settings, runtime, _modelled_drivers(settings, house, clock))
     with ExitStack() as undo:  # all of it, each step whatever the others do
         for driver in drivers.values():
             undo.callback(driver.close)
         groups = build_groups(settings, clock, _modelled_group(settings, house, clock))
-        collector = Collector(groups, clock, _PROBE_SHARE * settings.poll_s)
+        patience_s = _PROBE_SHARE * settings.poll_s
+        collector = Collector(groups, clock, patience_s)
         undo.callback(collector.close)
+        contacts = ContactCollector(build_contacts(settings, runtime, clock), clock, patience_s)
+        undo.callback(contacts.close)
         enable = build_enable(settings, runtime, clock)
         if enable is not None:
             undo.callback(enable.close)
         made = Switchboard(drivers, clock, rivals=rivals_of(settings), enable=enable)
         undo.pop_all()
-    return collector, made
+    return Hardware(collector, contacts, made)
 
 
 def _hygrometers(settings: Settings, clock: Clock) -> HygrometerCollector | None:
@@ -258,9 +276,9 @@ def _hygrometers(settings: Settings, clock: Clock) -> HygrometerCollector | None
 
 def _replace_hardware(
     old: Parts, settings: Settings, clock: Clock
-) -> tuple[Collector, Switchboard, list[Condition]]:
-    """New probes and outputs in place of the old, or the old ones made again; and the old
-    outputs that would not go off and that nobody holds any more.
+) -> tuple[Hardware, list[Condition]]:
+    """New hardware in place of the old, or the old made again; and the old outputs that
+    would not go off and that nobody holds any more.
 
     A line has one owner, so the old outputs must be let go (off) before the new are
     claimed. If even the old ones cannot be claimed again, the error ends the keeper.
@@ -268,14 +286,15 @@ def _replace_hardware(
     runtime = folders.runtime_folder(settings)
     failed = old.switchboard.close()
     old.collector.close()
+    old.contacts.close()
     try:
-        collector, switchboard = _hardware(settings, runtime, clock)
+        hardware = _hardware(settings, runtime, clock)
     except Exception as error:
-        collector, switchboard = _hardware(old.settings, runtime, clock)
+        again = _hardware(old.settings, runtime, clock)
         text = str(error) if isinstance(error, GreenkeeperError) else repr(error)
-        raise HardwareRefusedError(text, collector, switchboard) from error
+        raise HardwareRefusedError(text, again) from error
     gone = {name for name in old.settings.outputs if not _same_output(old.settings, settings, name)}
-    return collector, switchboard, [each for each in failed if each.subject in gone]
+    return hardware, [each for each in failed if each.subject in gone]
 
 
 def _same_output(before: Settings, after: Settings, name: str) -> bool:
@@ -286,10 +305,9 @@ def _same_output(before: Settings, after: Settings, name: str) -> bool:
 class HardwareRefusedError(GreenkeeperError):
     """New outputs could not be claimed; the old ones were made again and are here."""
 
-    def __init__(self, message: str, collector: Collector, switchboard: Switchboard) -> None:
+    def __init__(self, message: str, hardware: Hardware) -> None:
         super().__init__(message)
-        self.collector = collector
-        self.switchboard = switchboard
+        self.hardware = hardware
 
 
 def _simulated_house(settings: Settings, clock: Clock) -> SimulatedHouse | None:

@@ -129,7 +129,9 @@ class Keeper:
         parts = self.parts
         if parts.hygrometers is not None:
             parts.hygrometers.ask()  # they are read while the probes are
+        self._shield.call("contacts", parts.contacts.ask)  # looked at while the probes measure
         readings = parts.collector.collect()
+        contacts = self._shield.call("contacts", parts.contacts.answers) or {}
         tick = control.step(
             readings,
             self.memory,
@@ -139,6 +141,7 @@ class Keeper:
             requests=self._requests(),
             humidity={} if parts.hygrometers is None else parts.hygrometers.answers(),
             orders=self._orders(),
+            contacts=contacts,
         )
         self._failed_outputs = parts.switchboard.apply(tick.commands)
         self.memory = tick.memory
@@ -198,7 +201,7 @@ class Keeper:
         try:
             self.parts = self._rebuild(before, self._clock)
         except HardwareRefusedError as error:
-            self.parts = before._replace(collector=error.collector, switchboard=error.switchboard)
+            self.parts = before._replace(**error.hardware._asdict())
             self._tell(self._event("settings-refused", "settings", str(error)))
         except GreenkeeperError as error:
             self._tell(self._event("settings-refused", "settings", str(error)))
@@ -231,6 +234,7 @@ class Keeper:
         call("probes", parts.collector.close)
         if parts.hygrometers is not None:
             call("hygrometers", parts.hygrometers.close)
+        call("contacts", parts.contacts.close)
         if parts.broker is not None:
             if self._last is not None and failed is not None:
                 call("broker", parts.broker.publish, _all_off(self._last, self._clock.now()))

@@ -91,6 +91,7 @@ CATALOGUE: dict[str, Entry] = {
     "contact-failed": Entry(
         Level.WARNING, "contact cannot be read", raise_after_s=60.0, clear_after_s=60.0
     ),
+    "contact-changed": Entry(Level.NOTICE, "a contact tells something new"),
     "output-failed": Entry(Level.ALARM, "output cannot be switched", clear_after_s=30.0),
     "output-held": Entry(
         Level.WARNING, "output held back: its rival may still be on", clear_after_s=30.0

@@ -459,3 +459,4 @@ class Tick(NamedTuple):
     memory: Memory
     humidity: Mapping[str, DampVerdict] = MappingProxyType({})  # by hygrometer
     humidity_readings: Mapping[str, HumidityReading] = MappingProxyType({})
+    contacts: Mapping[str, ContactReading] = MappingProxyType({})  # taken_s: since when so

@@ -18,6 +18,7 @@ from greenkeeper.model import (
     Ask,
     Bad,
     Condition,
+    ContactReading,
     DampVerdict,
     OutputMemory,
     Tick,
@@ -66,6 +67,14 @@ class OutputStatus(TypedDict):
     rated_operations: int | None  # what that relay is good for; None: it has none
 
 
+class ContactStatus(TypedDict):
+    tells: str
+    of: str | None  # a zone's door, a heater's contactor; None: of all
+    active: bool | None  # whether what it tells is so; None: it could not be read
+    since_utc_s: float
+    detail: str
+
+
 class AlarmStatus(TypedDict):
     code: str
     level: int
@@ -90,6 +99,7 @@ class StatusDocument(TypedDict):
     hygrometers: dict[str, HygrometerStatus]
     zones: dict[str, ZoneStatus]
     outputs: dict[str, OutputStatus]
+    contacts: dict[str, ContactStatus]
     alarms: list[AlarmStatus]
     latches: list[str]
 
@@ -107,6 +117,7 @@ class About(NamedTuple):
     zone_minimum_c: dict[str, float | None]
     modes: dict[str, str]
     rated_operations: dict[str, int]
+    contacts: dict[str, tuple[str, str | None]]  # what each tells, and of what
 
 
 def document(tick: Tick, about: About) -> StatusDocument:
@@ -128,6 +139,9 @@ def document(tick: Tick, about: About) -> StatusDocument:
         "zones": {view.name: _zone(view, tick, about) for view in tick.zones},
         "outputs": {
             name: _output(name, state, tick, about) for name, state in tick.memory.outputs.items()
+        },
+        "contacts": {
+            name: _contact(name, state, tick, about) for name, state in tick.contacts.items()
         },
         "alarms": alarms,
         "latches": list(tick.memory.latches),
@@ -192,6 +206,17 @@ def _output(name: str, state: OutputMemory, tick: Tick, about: About) -> OutputS
         "reason": state.reason,
         "operations": state.operations,
         "rated_operations": about.rated_operations.get(name),
+    }
+
+
+def _contact(name: str, state: ContactReading, tick: Tick, about: About) -> ContactStatus:
+    tells, of = about.contacts[name]
+    return {
+        "tells": tells,
+        "of": of,
+        "active": state.active,
+        "since_utc_s": tick.now.utc_s - (tick.now.mono_s - state.taken_s),
+        "detail": state.detail,
     }
 
 

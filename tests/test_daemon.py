@@ -6,7 +6,7 @@ import threading
 import pytest
 
 from greenkeeper import control, daemon
-from greenkeeper.assembly import HardwareRefusedError, Parts
+from greenkeeper.assembly import Hardware, HardwareRefusedError, Parts
 from greenkeeper.broker.exchange import Exchange
 from greenkeeper.clock import HandClock
 from greenkeeper.daemon import Keeper
@@ -16,7 +16,7 @@ from greenkeeper.keepsakes import Keepsakes, Kept
 from greenkeeper.model import Fault, Latch, Reading, Request
 from greenkeeper.outputs.recorder import RecorderDriver
 from greenkeeper.outputs.switchboard import Switchboard
-from greenkeeper.probes.collector import Collector
+from greenkeeper.probes.collector import Collector, ContactCollector
 from greenkeeper.status import StatusFile
 from greenkeeper.wear import Wear
 from tests.control.houses import settings, zone
@@ -85,6 +85,7 @@ class Rig:
             version="0",
             plan=control.make_plan(self.settings),
             collector=Collector([self.course], self.clock, 5.0),
+            contacts=ContactCollector([], self.clock, 5.0),
             switchboard=Switchboard(self.drivers, self.clock),
             journal=self.journal,
             exchange=Exchange(),
@@ -431,7 +432,9 @@ def test_outputs_made_anew_start_off_and_wait_their_minimum_off_time(rig):
 
     def swap(parts, clock):
         parts.switchboard.close()
-        raise HardwareRefusedError("pin 17 is busy", parts.collector, Switchboard(fresh, clock))
+        board = Switchboard(fresh, clock)
+        kept = Hardware(parts.collector, parts.contacts, board)
+        raise HardwareRefusedError("pin 17 is busy", kept)
 
     keeper = house.keeper(rebuild=swap)
 

@@ -92,7 +92,7 @@ def test_the_pins_to_avoid_are_those_the_settings_refuse() -> None:
 
 def test_the_pin_plan_keeps_outputs_off_those_pins() -> None:
     for pins, _, use, _ in rows("wiring.md", "1. Pins"):
-        if use.startswith(("heater", "second heater", "fan", "free")):
+        if use.startswith(("heater", "second heater", "fan", "contacts")):
             assert _pins(pins).isdisjoint(UNSAFE_PINS), use
 
 

@@ -11,7 +11,15 @@ from typing import Any
 from greenkeeper.settings import derived
 from greenkeeper.settings.checks.thermostat import Band, bands
 from greenkeeper.settings.faults import number
-from greenkeeper.settings.schema import GpioOutput, Heat, Output, Plant, Settings
+from greenkeeper.settings.schema import (
+    GpioInput,
+    GpioOutput,
+    Heat,
+    Input,
+    Output,
+    Plant,
+    Settings,
+)
 from greenkeeper.units import shown_c
 
 WIDTH = 80
@@ -23,6 +31,12 @@ def lines(settings: Settings) -> Iterator[str]:
     for zone_id in settings.zones:
         yield ""
         yield from _zone(settings, zone_id)
+    if settings.inputs:
+        yield ""
+        yield "contacts"
+        column = max(_LABEL, *(len(name) + 4 for name in settings.inputs))
+        for name, contact in settings.inputs.items():
+            yield from _wrapped(name, _contact(contact), column)
 
 
 def data(settings: Settings) -> dict[str, Any]:
@@ -127,6 +141,23 @@ def _output(output: Output) -> str:
     return f"a modelled {output.drives}{power}"
 
 
+_TELLS = {
+    "door-open": "door open",
+    "mains-present": "mains present",
+    "contactor-closed": "contactor closed",
+    "heater-current": "current flows",
+}
+
+
+def _contact(contact: Input) -> str:
+    of = f" ({contact.of})" if contact.of is not None else ""
+    told = _TELLS[contact.tells] + of
+    if not isinstance(contact, GpioInput):
+        return f"{told}, as {contact.file} says"
+    pull = "no pull" if contact.pull == "none" else f"pulled {contact.pull}"
+    return f"GPIO{contact.pin}, {pull}; {contact.active} is {told}"
+
+
 def _plants(settings: Settings, zone_id: str) -> str:
     plants = list(derived.plants_of(settings, zone_id))
     if not plants:
@@ -145,7 +176,7 @@ def _limit(words: str, limit_c: float | None, plants: list[Plant], key: str) -> 
     return f"{words} {shown_c(limit_c)} ({named})"
 
 
-def _wrapped(label: str, text: str) -> list[str]:
-    """Under a label in its column; a text without a label stands under the last one."""
-    first = f"  {label}".ljust(_LABEL)
-    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=" " * _LABEL)
+def _wrapped(label: str, text: str, column: int = _LABEL) -> list[str]:
+    """Beside a label, from a column on; a text without a label stands under the last one."""
+    first = f"  {label}".ljust(column)
+    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=" " * column)

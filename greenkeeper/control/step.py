@@ -21,6 +21,7 @@ from greenkeeper.control import (
     neighbours,
     overrides,
     schedule,
+    turns,
     watch,
     wear,
     wetness,
@@ -211,6 +212,7 @@ def step(
     notes += ordered.notes
     notes += granted.notes
     notes += worn.notes
+    notes += turns.notes(plan.watch, memory.watch.contacts, seen.memory.contacts)
     notes += time_notes
     if notes:
         events += [alarms.event(note, Phase.NOTED, now) for note in notes]
@@ -233,8 +235,18 @@ def step(
     )
     if (ended := calm.reached(plan, granted.commands, events, after, now)) is not None:
         after = after._replace(calm=ended)
-    commands = granted.commands
-    return Tick(now, readings, verdicts, views, commands, tuple(events), after, damp, humidity)
+    return Tick(
+        now,
+        readings,
+        verdicts,
+        views,
+        granted.commands,
+        tuple(events),
+        after,
+        humidity=damp,
+        humidity_readings=humidity,
+        contacts=seen.memory.contacts,
+    )
 
 
 def _release(

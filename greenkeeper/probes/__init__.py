@@ -1,4 +1,4 @@
-"""Probes and hygrometers: small, honest drivers that give what they read, or why not.
+"""Probes, hygrometers and contacts: small, honest drivers that give what they read, or why not.
 
 Lives here: the protocol of a driver. Drivers emit as received: no caching, no gap
 filling, no offset and no plausibility; control/judge.py has those. Several probes on one
@@ -8,13 +8,13 @@ bus are one group, because they share one conversion.
 from collections.abc import Mapping
 from typing import Protocol, TypeVar
 
-from greenkeeper.model import HumidityReading, Reading
+from greenkeeper.model import ContactReading, HumidityReading, Reading
 
 R = TypeVar("R", covariant=True)
 
 
 class Group(Protocol[R]):
-    """Probes or hygrometers that are read together, by one thread."""
+    """Probes, hygrometers or contacts that are read together, by one thread."""
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -33,3 +33,4 @@ class Group(Protocol[R]):
 
 ProbeGroup = Group[Reading]
 HygrometerGroup = Group[HumidityReading]
+ContactGroup = Group[ContactReading]

@@ -1,4 +1,4 @@
-"""Gathers the newest reading of every probe or hygrometer, whatever single drivers are doing.
+"""Gathers the newest of every probe, hygrometer and contact, whatever single drivers do.
 
 Lives here: one thread for each group that may block, and the deadline. A read of a
 kernel file can't be cancelled: a hung one keeps its thread, its probes keep their last
@@ -13,8 +13,8 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Generic, TypeVar
 
 from greenkeeper.clock import Clock
-from greenkeeper.model import Fault, HumidityReading, Reading
-from greenkeeper.probes import Group, HygrometerGroup, ProbeGroup
+from greenkeeper.model import ContactReading, Fault, HumidityReading, Reading
+from greenkeeper.probes import ContactGroup, Group, HygrometerGroup, ProbeGroup
 
 _JOIN_S = 1.0  # an idle thread leaves at once; this bounds even a starved machine
 
@@ -105,12 +105,24 @@ class HygrometerCollector(Gatherer[HumidityReading]):
         super().__init__(groups, clock, deadline_s, _no_humidity)
 
 
+class ContactCollector(Gatherer[ContactReading]):
+    """All groups' contacts."""
+
+    def __init__(self, groups: Sequence[ContactGroup], clock: Clock, deadline_s: float) -> None:
+        """deadline_s: as for probes, counted from ask()."""
+        super().__init__(groups, clock, deadline_s, _unknown)
+
+
 def _no_temperature(tried_s: float, fault: Fault, detail: str) -> Reading:
     return Reading(tried_s, None, fault, detail)
 
 
 def _no_humidity(tried_s: float, fault: Fault, detail: str) -> HumidityReading:
     return HumidityReading(tried_s, None, fault, detail)
+
+
+def _unknown(tried_s: float, fault: Fault, detail: str) -> ContactReading:  # noqa: ARG001
+    return ContactReading(tried_s, None, detail)
 
 
 class _Worker(Generic[R]):

@@ -1,4 +1,4 @@
-"""Probes and hygrometers that follow a script: a CSV file instead of a wire, to try things out.
+"""Probes, hygrometers and contacts that follow a script: a CSV file instead of a wire.
 
 Lives here: the file's format and its faults. Does not live here: the modelled house,
 whose probes answer to the heater (modelled.py).
@@ -23,7 +23,7 @@ from typing import Generic, NamedTuple, TypeVar
 
 from greenkeeper.clock import Clock
 from greenkeeper.errors import GreenkeeperError
-from greenkeeper.model import Fault, HumidityReading, Reading
+from greenkeeper.model import ContactReading, Fault, HumidityReading, Reading
 
 _NO_VALUE = "the script has no value here"
 
@@ -114,6 +114,33 @@ class ScriptedHygrometers:
         """Nothing is held open, as with probes."""
 
 
+class ScriptedContacts:
+    """Scripted contacts, all started at the same moment."""
+
+    blocking = False
+
+    def __init__(self, files: Mapping[str, Path], clock: Clock) -> None:
+        """files: contact name -> its script. Raises ScriptError."""
+        self._clock = clock
+        self._scripts = {name: load_script(path, ACTIVE) for name, path in files.items()}
+        self._started_s = clock.mono_s()
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        return tuple(self._scripts)
+
+    def read(self) -> Mapping[str, ContactReading]:
+        now_s = self._clock.mono_s()
+        said = {n: script.value(now_s - self._started_s) for n, script in self._scripts.items()}
+        return {
+            name: ContactReading(now_s, active, _NO_VALUE if active is None else "")
+            for name, active in said.items()
+        }
+
+    def close(self) -> None:
+        """Nothing is held open, as with probes."""
+
+
 def load_script(path: Path, column: Column[V]) -> Script[V]:
     """The script in a CSV file. Raises ScriptError."""
     lines = _lines(path)
@@ -172,5 +199,12 @@ def _number(text: str, where: str) -> float:
     return number
 
 
+def _flag(text: str, where: str) -> bool:
+    if text not in ("0", "1"):
+        raise ScriptError(f"{where}: {text!r} is neither 1 nor 0")
+    return text == "1"
+
+
 TEMP_C = Column("temp_c", _number, "5.0")
 RH_PCT = Column("rh_pct", _number, "85")
+ACTIVE = Column("active", _flag, "1")

@@ -11,7 +11,13 @@ from typing import NamedTuple
 
 from greenkeeper.errors import Level
 from greenkeeper.reports import words
-from greenkeeper.status import AlarmStatus, OutputStatus, StatusDocument, ZoneStatus
+from greenkeeper.status import (
+    AlarmStatus,
+    ContactStatus,
+    OutputStatus,
+    StatusDocument,
+    ZoneStatus,
+)
 
 WIDTH = 80
 
@@ -52,6 +58,9 @@ def lines(
     out.append("")
     for name, output in status["outputs"].items():
         out += _output(name, output, status, paint)
+    column = max(14, *(len(name) + 2 for name in status["contacts"]), 0)
+    for name, contact in status["contacts"].items():
+        out += _contact(name, contact, status, column)
     out += _relays(status, paint)
     out += _alarms(status, paint)
     return out
@@ -125,6 +134,18 @@ def _output(
     yield (paint.running(output["mode"], head) if output["on"] else head) + why[0]
     for more in why[1:]:
         yield " " * len(head) + more
+
+
+def _contact(
+    name: str, contact: ContactStatus, status: StatusDocument, column: int
+) -> Iterable[str]:
+    lasted = words.duration(status["utc_s"] - contact["since_utc_s"])
+    yield f"{name:<{column}}{words.contact(contact):<17}{lasted}"
+    if contact["active"] is None:
+        indent = " " * column
+        yield from textwrap.wrap(
+            contact["detail"], WIDTH, initial_indent=indent, subsequent_indent=indent
+        )
 
 
 def _relays(status: StatusDocument, paint: _Paint) -> Iterable[str]:

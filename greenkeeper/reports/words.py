@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from greenkeeper.errors import Level
 from greenkeeper.status import (
+    ContactStatus,
     HygrometerStatus,
     OutputStatus,
     ProbeStatus,
@@ -18,6 +19,14 @@ from greenkeeper.status import (
 from greenkeeper.units import shown_c, shown_pct
 
 NO_READING = "no reading"
+
+# What a contact says when what it tells is so, and when it is not.
+_CONTACTS = {
+    "door-open": ("open", "shut"),
+    "mains-present": ("mains present", "no mains"),
+    "contactor-closed": ("closed", "open"),
+    "heater-current": ("current flows", "no current"),
+}
 
 
 def headline(status: StatusDocument) -> str:
@@ -91,6 +100,13 @@ def margin(zone: ZoneStatus) -> str:
 
 def switch(output: OutputStatus) -> str:
     return "ON" if output["on"] else "off"
+
+
+def contact(status: ContactStatus) -> str:
+    if status["active"] is None:
+        return "unknown"
+    so, not_so = _CONTACTS[status["tells"]]
+    return so if status["active"] else not_so
 
 
 def life_used(output: OutputStatus) -> str | None:

@@ -152,6 +152,26 @@ def test_machines_get_the_switching_points_as_json(
     }
 
 
+def test_contacts_are_told_as_they_were_understood(
+    house: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    inputs = (
+        "inputs:\n"
+        "  heater-contactor: {kind: gpio, tells: contactor-closed, of: heater, pin: 26,"
+        " active: high}\n"
+        "  mains: {kind: gpio, tells: mains-present, pin: 12, active: low, pull: none}\n"
+        "  porch: {kind: scripted, tells: door-open, file: /tmp/porch.csv}\n"
+    )
+    _spoil(house, "plants:", f"{inputs}plants:")
+    assert _check(str(house)) == 0
+    assert capsys.readouterr().out.endswith(
+        "\ncontacts\n"
+        "  heater-contactor  GPIO26, pulled up; high is contactor closed (heater)\n"
+        "  mains             GPIO12, no pull; low is mains present\n"
+        "  porch             door open, as /tmp/porch.csv says\n"
+    )
+
+
 def test_the_schema_needs_no_file(capsys: pytest.CaptureFixture[str]) -> None:
     assert _check("--schema") == 0
     assert capsys.readouterr().out == schema_json()

@@ -6,8 +6,8 @@ import pytest
 
 from greenkeeper.clock import HandClock
 from greenkeeper.errors import GreenkeeperError
-from greenkeeper.model import Fault, Reading
-from greenkeeper.probes.scripted import ScriptedGroup
+from greenkeeper.model import ContactReading, Fault, Reading
+from greenkeeper.probes.scripted import ScriptedContacts, ScriptedGroup
 
 SCRIPT = """\
 # invented: a cold hour with a loose joint
@@ -109,3 +109,44 @@ def test_a_script_that_is_no_text_is_refused(tmp_path: Path) -> None:
     path.write_bytes(b"seconds,temp_c\n0,\xff\xfe\n")
     with pytest.raises(GreenkeeperError, match="not UTF-8"):
         ScriptedGroup({"bench": path}, HandClock(utc_s=0.0))
+
+
+# --- contacts -----------------------------------------------------------------------------
+
+
+def test_a_contact_is_so_not_so_or_unknown_as_the_script_says(tmp_path: Path) -> None:
+    clock = HandClock(utc_s=0.0)
+    path = tmp_path / "door.csv"
+    path.write_text("# invented\nseconds,active\n10,1\n20,0\n30,\n")
+    contacts = ScriptedContacts({"door": path}, clock)
+    said = []
+    for _ in range(4):
+        said.append(contacts.read()["door"])
+        clock.advance(10.0)
+    unknown = "the script has no value here"
+    assert said == [
+        ContactReading(1000.0, None, unknown),
+        ContactReading(1010.0, True),
+        ContactReading(1020.0, False),
+        ContactReading(1030.0, None, unknown),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("seconds,temp_c\n0,1\n", "line 1: expected the header 'seconds,active'"),
+        ("seconds,active\n0,on\n", "line 2, column active: 'on' is neither 1 nor 0"),
+        ("seconds,active\n0,1,0\n", "line 2: expected 2 columns, seconds and active, found 3"),
+        ("seconds,active\n", "no rows after the header; write at least one, such as 0,1"),
+        ("seconds,active\n-1,0\n", "line 2, column seconds: -1 is before the start"),
+    ],
+)
+def test_a_contacts_bad_script_is_refused_with_its_place(
+    tmp_path: Path, text: str, words: str
+) -> None:
+    path = tmp_path / "door.csv"
+    path.write_text(text)
+    with pytest.raises(GreenkeeperError) as caught:
+        ScriptedContacts({"door": path}, HandClock(utc_s=0.0))
+    assert words in str(caught.value)

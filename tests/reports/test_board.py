@@ -6,7 +6,7 @@ import pytest
 
 from greenkeeper.model import Fault
 from greenkeeper.reports import board, words
-from greenkeeper.status import About, StatusDocument, document
+from greenkeeper.status import About, ContactStatus, StatusDocument, document
 from tests.control.houses import ONE_ZONE, Player
 
 ANSI = re.compile(r"\x1b\[[0-9;]*m")
@@ -24,6 +24,7 @@ def about(**changes) -> About:
         zone_minimum_c={"bench": 4.0},
         modes={"heater": "heat", "fan": "cool"},
         rated_operations={},
+        contacts={},
     )
     return plain._replace(**changes)
 
@@ -42,6 +43,50 @@ def test_the_life_that_relays_have_used_is_shown_where_there_are_relays() -> Non
     status["outputs"]["heater"] |= {"operations": 12_345, "rated_operations": 100_000}
     status["outputs"]["fan"] |= {"operations": 0, "rated_operations": 50_000}
     assert "of their rated life, relays have used: heater 12 %, fan 0 %" in board.lines(status)
+
+
+def test_contacts_say_what_is_so_and_since_when() -> None:
+    status = cold_night()
+    status["contacts"] = {
+        "heater-contactor": _contact(status, "contactor-closed", True, 75.0),
+        "mains": _contact(status, "mains-present", False, 4000.0),
+        "amps": _contact(status, "heater-current", True, 0.0),
+        "door": _contact(status, "door-open", None, 10.0, "GPIO6 is busy: " + "why " * 20),
+    }
+    lines = board.lines(status)
+    first = lines.index("heater-contactor  closed           1 min")
+    assert lines[first + 1 : first + 5] == [
+        "mains             no mains         1 h 06 min",
+        "amps              current flows    0 s",
+        "door              unknown          10 s",
+        "                  GPIO6 is busy: why why why why why why why why why why why why",
+    ]
+    assert all(len(line) <= board.WIDTH for line in lines)
+
+
+def _contact(
+    status: StatusDocument, tells: str, active: bool | None, for_s: float, detail: str = ""
+) -> ContactStatus:
+    since_utc_s = status["utc_s"] - for_s
+    return ContactStatus(
+        tells=tells, of=None, active=active, since_utc_s=since_utc_s, detail=detail
+    )
+
+
+@pytest.mark.parametrize(
+    ("tells", "so", "not_so"),
+    [
+        ("door-open", "open", "shut"),
+        ("mains-present", "mains present", "no mains"),
+        ("contactor-closed", "closed", "open"),
+        ("heater-current", "current flows", "no current"),
+    ],
+)
+def test_every_kind_of_contact_has_its_words(tells: str, so: str, not_so: str) -> None:
+    status = cold_night()
+    assert words.contact(_contact(status, tells, True, 0.0)) == so
+    assert words.contact(_contact(status, tells, False, 0.0)) == not_so
+    assert words.contact(_contact(status, tells, None, 0.0)) == "unknown"
 
 
 def blind_house() -> StatusDocument:

@@ -25,6 +25,7 @@ def faults(settings: Settings, chosen: Names) -> Iterator[Finding]:
     yield from _unknown_outputs(settings, chosen)
     yield from _unknown_zones(settings, chosen.zones)
     yield from _hygrometers(settings, chosen)
+    yield from _unknown_subjects(settings, chosen)
 
 
 def remarks(settings: Settings) -> Iterator[Finding]:
@@ -97,6 +98,16 @@ def _damp_zones(settings: Settings) -> Iterator[Finding]:
     for zone_id, zone in settings.zones.items():
         if zone.hygrometer is None and is_written(zone, "damp"):
             yield Finding(("zones", zone_id, "damp"), "counts only with a hygrometer")
+
+
+def _unknown_subjects(settings: Settings, chosen: Names) -> Iterator[Finding]:
+    """What contacts are about: a zone's door, a heater's everything else."""
+    for name, contact in settings.inputs.items():
+        section = "zones" if contact.tells == "door-open" else "outputs"
+        known = chosen.zones if section == "zones" else chosen.outputs
+        if contact.of is not None and contact.of not in known:
+            found = _unknown(("inputs", name, "of"), contact.of, section, known)
+            yield found._replace(leans_on=(*found.leans_on, ("inputs", name, "tells")))
 
 
 def _unused_probes(settings: Settings) -> Iterator[Finding]:

@@ -17,7 +17,7 @@ from greenkeeper.notify import Notifier
 from greenkeeper.outputs import OutputError
 from greenkeeper.outputs.gpio import GpioOutputDriver
 from greenkeeper.outputs.switchboard import Switchboard
-from greenkeeper.probes.collector import Collector
+from greenkeeper.probes.collector import Collector, ContactCollector
 from greenkeeper.probes.onewire import OnewireGroup
 from greenkeeper.status import StatusFile
 from tests.faults.catalogue.outputs import warm_at
@@ -119,6 +119,9 @@ SITES: tuple[tuple[str, Any, str, dict[str, Any]], ...] = (
     ("keepsakes-save", Keepsakes, "save", {}),
     ("keepsakes-conditions", Keepsakes, "conditions", {}),
     ("inbox-take", Inbox, "take", {}),
+    ("contacts-ask", ContactCollector, "ask", {}),
+    ("contacts-answers", ContactCollector, "answers", {}),
+    ("contacts-close", ContactCollector, "close", {"after": True}),
     ("screen-show", Screen, "show", {}),
     ("log-tell", logs, "tell", {}),
     ("manager-alive", Notifier, "alive", {}),
