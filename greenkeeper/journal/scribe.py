@@ -79,9 +79,9 @@ class Scribe:
         self._let_go()
 
     def abandon(self) -> None:
-        """The thread that used this has died, and SQLite lets no other use its connection.
-        What it had not committed is undone when that connection goes."""
-        self._store = None
+        """The thread that uses this ends, and SQLite lets no other use its connection. What it
+        had not committed is undone."""
+        self._let_go()
 
     def _try(self, now: Now, work: Callable[[Store], None]) -> Outcome:
         try:

@@ -168,7 +168,6 @@ class JournalWriter:
     def _replace_thread(self, now: Now) -> None:
         """Nothing is meant to end it; without memory, something may."""
         try:
-            self._scribe.abandon()
             self._thread = self._start_thread()
         except (RuntimeError, MemoryError) as error:
             self._fault = f"its writing thread has died: {error}"
@@ -177,6 +176,12 @@ class JournalWriter:
         self._ask(now)
 
     def _work(self) -> None:
+        try:
+            self._write_batches()
+        finally:
+            self._scribe.abandon()
+
+    def _write_batches(self) -> None:
         while True:
             self._wake.wait()
             self._wake.clear()
