@@ -37,7 +37,10 @@ class Shed:
         self.log_file = folder / "keeper.log"
         self.write_settings()
 
-    def write_settings(self, *, setpoint: str = "5", extra: str = "") -> None:
+    def write_settings(
+        self, *, setpoint: str = "5", heater: int = HEATER, outputs: str = "", extra: str = ""
+    ) -> None:
+        """heater: its pin. outputs, extra: further lines, of the outputs and of the top level."""
         broker = (
             f"broker: {{host: 127.0.0.1, port: {self._broker_port}, keepalive_s: 5}}\n"
             if self._broker_port
@@ -54,8 +57,9 @@ class Shed:
             f"  right: {{kind: onewire, rom: {RIGHT}, stale_s: 5, jump_confirm_s: 0}}\n"
             f"  outdoors: {{kind: onewire, rom: {OUTDOORS}, stale_s: 5}}\n"
             "outputs:\n"
-            f"  heater: {{kind: gpio, pin: {HEATER}, on_level: low, min_on_s: 1, min_off_s: 1}}\n"
+            f"  heater: {{kind: gpio, pin: {heater}, on_level: low, min_on_s: 1, min_off_s: 1}}\n"
             f"  fan: {{kind: gpio, pin: {FAN}, min_on_s: 1, min_off_s: 1}}\n"
+            f"{outputs}"
             "zones:\n"
             "  bench:\n"
             "    probes: [left, right]\n"

@@ -11,6 +11,7 @@ import errno
 import json
 import os
 import sys
+import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -44,6 +45,7 @@ class FakeKernel:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self._file = folder / "lines.json"
+        self._saving = threading.Lock()
         self.open_chips = 0
         self.failing: dict[str, int] = {}  # operation -> errno, for this process
 
@@ -153,9 +155,10 @@ class FakeKernel:
         return Line(level, owner, [(what, value) for what, value in changes])
 
     def _save(self, pin: int, line: Line) -> None:
-        beside = self._file.with_suffix(".new")
-        beside.write_text(json.dumps({**self._all(), str(pin): line}), encoding="utf-8")
-        beside.replace(self._file)
+        with self._saving:
+            beside = self._file.with_suffix(".new")
+            beside.write_text(json.dumps({**self._all(), str(pin): line}), encoding="utf-8")
+            beside.replace(self._file)
 
 
 def _alive(process: int) -> bool:
