@@ -109,6 +109,7 @@ def test_missing_heat_is_explained_by_missing_mains_and_by_nothing_else(shed: Sh
 
     shed.lines.pulse(MAINS, hz=50.0, high_share=0.6)  # an opto-coupler without smoothing
     shed.until(lambda: says(shed, "mains") is True, "the pulses were not seen as mains")
+    shed.until(lambda: told(shed, "contact-changed"), "the change was not told")
     assert [each["text"] for each in told(shed, "contact-changed")] == ["mains present"]
     shed.until(lambda: "no-response" in alarms(shed), "the dead heater was not told")
     assert alarms(shed)["no-response"] == "heater is on, but no current flows (amps)"
