@@ -8,6 +8,7 @@ import textwrap
 from collections.abc import Iterator
 from typing import Any
 
+from greenkeeper.house import envelope
 from greenkeeper.settings import derived
 from greenkeeper.settings.checks.thermostat import Band, bands
 from greenkeeper.settings.faults import number
@@ -69,6 +70,9 @@ def _house(settings: Settings) -> Iterator[str]:
         yield from _wrapped("night", f"{night}, {settings.site.timezone}")
     if settings.site.outdoor_probe is not None:
         yield from _wrapped("outdoors", settings.site.outdoor_probe)
+    if {"length_m", "width_m"} <= settings.house.model_fields_set:
+        loss_w_k = envelope.loss_w_per_k(settings.house)
+        yield from _wrapped("house", f"{loss_w_k:.1f} W/K: greenkeeper season --sheet says why")
     if settings.enable is not None:
         line = f"GPIO{settings.enable.pin}, {number(settings.enable.hz)} Hz while all is well"
         yield from _wrapped("enable", line)

@@ -8,8 +8,10 @@ from typing import NamedTuple
 
 from greenkeeper.house.envelope import AIR_WH_M3K, Envelope
 
-# J/(l K), and seconds of an hour times watts of a kilowatt.
-WATER_J_L_K = 4186.0
+WATER_J_L_K = 4186.0  # J/(l K)
+
+# A 208 l drum hands on 40 Btu/(h F) to the air (N. Pine, forum post on an 8 x 16 ft greenhouse).
+WATER_W_K_L = 40.0 * 0.5275 / 208.0
 J_PER_KWH = 3.6e6
 
 

@@ -19,22 +19,13 @@ from typing import NamedTuple
 from greenkeeper import sun
 from greenkeeper.house import irradiance
 from greenkeeper.house.envelope import Envelope
-from greenkeeper.house.heatloss import WATER_J_L_K
-from greenkeeper.house.irradiance import Irradiance
+from greenkeeper.house.glass import KEPT
+from greenkeeper.house.heatloss import WATER_J_L_K, WATER_W_K_L
 from greenkeeper.house.model import SUN_TO_AIR
 from greenkeeper.house.records.record import Place, Record
 from greenkeeper.house.seasonal import MONTHS, W_PER_KW, Case, Demand, Stages
 from greenkeeper.house.wind import loss_share
 
-# Of what the panes let in: bars, dirt and wet glass keep 15 % out, and a fifth of the rest
-# shines out again or becomes water vapour. "Whole house 0.6 to 0.75 of outside" and "0.8 to
-# 0.9 with dry pots in winter" are common practice, no source.
-SUN_KEPT = 0.85 * 0.8
-
-# A 208 l drum hands on 40 Btu/(h F) (N. Pine, forum post on an 8 x 16 ft greenhouse).
-WATER_W_K_L = 40.0 * 0.5275 / 208.0
-
-_LOWEST_SUN_DEG = 3.0  # below it a beam divided by its sine is noise
 _SETTLING_DAYS = 10.0  # several times what a small house remembers
 
 Plane = tuple[float, float]  # slope, azimuth
@@ -255,23 +246,14 @@ def _suns(record: Record, planes: Sequence[Plane], place: Place) -> dict[Plane, 
             continue
         middle_s = record.row_utc_s(row) - 0.5 * record.step_s
         position = sun.position(middle_s, place.latitude, place.longitude)
-        sky = _apart(level_w_m2, diffuses[row] if diffuses else None, position, middle_s)
+        if diffuses is None:
+            sky = irradiance.split(level_w_m2, position, middle_s)
+        else:
+            sky = irradiance.told_apart(level_w_m2, diffuses[row], position)
         for (slope_deg, azimuth_deg), values in found.items():
             on_it = irradiance.on_plane(position, sky, slope_deg, azimuth_deg)
             facing = irradiance.facing_cosine(position, slope_deg, azimuth_deg)
             passed_w_m2 = on_it.direct_w_m2 * irradiance.passes(facing)
             passed_w_m2 += on_it.diffuse_w_m2 * irradiance.DIFFUSE_PASSES
-            values[row] = SUN_KEPT * passed_w_m2
+            values[row] = KEPT * passed_w_m2
     return found
-
-
-def _apart(
-    level_w_m2: float, diffuse_w_m2: float | None, position: sun.Position, utc_s: float
-) -> Irradiance:
-    if diffuse_w_m2 is None:
-        return irradiance.split(level_w_m2, position, utc_s)
-    if position.elevation_deg <= _LOWEST_SUN_DEG:
-        return Irradiance(level_w_m2, 0.0, level_w_m2)
-    sine = math.sin(math.radians(position.elevation_deg))
-    diffuse_w_m2 = min(diffuse_w_m2, level_w_m2)
-    return Irradiance(level_w_m2, (level_w_m2 - diffuse_w_m2) / sine, diffuse_w_m2)

@@ -51,6 +51,16 @@ def test_a_sound_house_is_told_as_it_was_understood(
     )
 
 
+def test_a_described_house_is_told_with_what_it_loses(
+    house: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    written = "house: {length_m: 2.4, width_m: 1.8, loss_w_per_k: 61}\n"
+    house.write_text(house.read_text("utf-8") + written, encoding="utf-8")
+    assert _check(str(house)) == 0
+    told = capsys.readouterr().out
+    assert "  house      61.0 W/K: greenkeeper season --sheet says why\n" in told
+
+
 def test_day_and_night_are_told_apart_where_they_differ(
     house: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -4,7 +4,7 @@ from typing import get_args
 
 import pytest
 
-from greenkeeper.house import heatloss, layers, materials, season_hours
+from greenkeeper.house import heatloss, layers, materials
 from greenkeeper.settings import house as settings
 
 
@@ -99,4 +99,4 @@ def test_a_drum_of_water_holds_and_hands_on_what_is_published() -> None:
     kj_k = heatloss.water_kwh_k(208.2) * 3600.0
     assert kj_k / 1.899 == pytest.approx(459.0, abs=0.5)
     assert heatloss.water_kwh_k(208.2) * 10.0 == pytest.approx(2.42, abs=0.005)
-    assert pytest.approx(40.0) == season_hours.WATER_W_K_L * 208.0 / 0.5275
+    assert pytest.approx(40.0) == heatloss.WATER_W_K_L * 208.0 / 0.5275

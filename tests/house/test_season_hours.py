@@ -7,10 +7,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from greenkeeper.house.envelope import envelope
+from greenkeeper.house.heatloss import WATER_W_K_L
 from greenkeeper.house.model import SUN_TO_AIR
 from greenkeeper.house.records import read
 from greenkeeper.house.records.record import Columns, Place, Record
-from greenkeeper.house.season_hours import WATER_W_K_L, Hours
+from greenkeeper.house.season_hours import Hours
 from greenkeeper.house.seasonal import Case, Stages
 from greenkeeper.settings.house import House
 from tests.support import weatherfiles
