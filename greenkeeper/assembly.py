@@ -7,7 +7,7 @@ what must be made anew when the settings change. Does not live here: the loop (d
 from collections.abc import Collection, Iterable, Mapping
 from contextlib import ExitStack
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from greenkeeper import __version__, control, folders
 from greenkeeper.broker.client import BrokerClient
@@ -38,6 +38,10 @@ from greenkeeper.status import About, StatusFile
 from greenkeeper.wear import FILE_NAME as WEAR_FILE
 from greenkeeper.wear import Wear
 
+if TYPE_CHECKING:
+    from greenkeeper.alarms.desk import Desk
+    from greenkeeper.alarms.heartbeat import Heartbeat
+
 # A tick waits this share of poll_s for slow probes: eight read one by one take 6 s.
 _PROBE_SHARE = 0.8
 
@@ -48,6 +52,8 @@ _HARDWARE = (
 )  # fmt: skip
 _HYGROMETERS = ("hygrometers", "chips", "poll_s")
 _BROKER = ("site", "probes", "hygrometers", "outputs", "zones", "plants", "broker", "poll_s")
+_ALARMS = ("site", "zones", "plants", "alarms")
+_HEARTBEAT = ("alarms", "poll_s")
 _FIXED = ("folders",)
 
 
@@ -69,6 +75,8 @@ class Parts(NamedTuple):
     troubles: tuple[Condition, ...]  # met while assembling, none of them fatal
     started_s: float  # monotonic second of the first assembling
     hygrometers: HygrometerCollector | None = None  # None: the settings have none
+    alarms: "Desk | None" = None  # None: nobody is written to
+    heartbeat: "Heartbeat | None" = None
 
     @property
     def site(self) -> str:
@@ -111,6 +119,7 @@ def assemble(settings_file: Path, settings: Settings, clock: Clock) -> Parts:
     try:
         journal = _journal(settings, clock)
         broker = _broker(settings, clock, clock.mono_s(), exchange)
+        alarms, heartbeat = _alarms(settings, clock), _heartbeat(settings)
         return Parts(
             settings_file=settings_file,
             settings=settings,
@@ -126,9 +135,11 @@ def assemble(settings_file: Path, settings: Settings, clock: Clock) -> Parts:
             wear=Wear(state / WEAR_FILE),
             inbox=Inbox(runtime),
             status_file=StatusFile(runtime),
-            troubles=(*troubles, *_failures(journal, broker)),
+            troubles=(*troubles, *_failures(journal, broker, alarms, heartbeat)),
             started_s=clock.mono_s(),
             hygrometers=_hygrometers(settings, clock),
+            alarms=None if isinstance(alarms, Condition) else alarms,
+            heartbeat=None if isinstance(heartbeat, Condition) else heartbeat,
         )
     except BaseException:
         hardware.switchboard.close()
@@ -161,6 +172,10 @@ def reassemble(old: Parts, clock: Clock) -> Parts:
         old.journal.use(settings)
     else:
         parts = _with_new_journal(parts, clock)
+    if changed & set(_ALARMS):
+        parts = _with_new_alarms(parts, clock)
+    if changed & set(_HEARTBEAT):
+        parts = _with_new_heartbeat(parts)
     return _with_new_broker(parts, clock) if changed & set(_BROKER) else parts
 
 
@@ -203,6 +218,28 @@ def _with_new_broker(parts: Parts, clock: Clock) -> Parts:
     made = _broker(parts.settings, clock, parts.started_s, parts.exchange)
     troubles = (*_but(parts.troubles, "broker"), *_failures(made))
     return parts._replace(broker=None if isinstance(made, Condition) else made, troubles=troubles)
+
+
+def _with_new_alarms(parts: Parts, clock: Clock) -> Parts:
+    """A desk that stands goes on: closing it would wait for a message under way."""
+    if parts.alarms is not None and _tells_somebody(parts.settings):
+        parts.alarms.use(parts.settings)
+        return parts
+    if parts.alarms is not None:
+        parts.alarms.close(clock.now(), patience_s=0.0)
+    made = _alarms(parts.settings, clock)
+    troubles = (*_but(parts.troubles, "alarms"), *_failures(made))
+    return parts._replace(alarms=None if isinstance(made, Condition) else made, troubles=troubles)
+
+
+def _with_new_heartbeat(parts: Parts) -> Parts:
+    if parts.heartbeat is not None:
+        parts.heartbeat.close()
+    made = _heartbeat(parts.settings)
+    troubles = (*_but(parts.troubles, "heartbeat"), *_failures(made))
+    return parts._replace(
+        heartbeat=None if isinstance(made, Condition) else made, troubles=troubles
+    )
 
 
 def _failures(*made: object) -> list[Condition]:
@@ -363,6 +400,33 @@ def _journal(settings: Settings, clock: Clock) -> JournalWriter | Condition:
         return JournalWriter(journal_file(settings), settings, clock.now(), __version__)
     except Exception as error:  # noqa: BLE001 - no record is worth a house that is not kept
         return Condition("journal-failing", "journal", f"cannot be begun: {error}")
+
+
+def _tells_somebody(settings: Settings) -> bool:
+    return settings.alarms is not None and settings.alarms.addresses_file is not None
+
+
+def _alarms(settings: Settings, clock: Clock) -> "Desk | Condition | None":
+    """Or why there is none. Nothing of this may cost the house its keeper."""
+    if not _tells_somebody(settings):
+        return None
+    try:
+        from greenkeeper.alarms.desk import Desk  # memory that most houses need not spend
+
+        return Desk(settings, folders.state_folder(settings), clock.now())
+    except Exception as error:  # noqa: BLE001 - see above
+        return Condition("alarms-failing", "alarms", f"cannot be begun: {error}")
+
+
+def _heartbeat(settings: Settings) -> "Heartbeat | Condition | None":
+    if settings.alarms is None or settings.alarms.heartbeat_file is None:
+        return None
+    try:
+        from greenkeeper.alarms.heartbeat import Heartbeat  # as above
+
+        return Heartbeat(settings)
+    except Exception as error:  # noqa: BLE001 - see above
+        return Condition("heartbeat-failing", "heartbeat", f"cannot be begun: {error}")
 
 
 def _broker(

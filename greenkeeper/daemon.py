@@ -65,6 +65,7 @@ class Keeper:
         self._last: Tick | None = None
         self._shield = Shield()
         self._failed_outputs: tuple[Condition, ...] = ()
+        self._asked: Sequence[Request] = ()
         self._started = clock.now()
         self._about = parts.about(self._started)
         kept = parts.keepsakes.load()
@@ -132,13 +133,14 @@ class Keeper:
         self._shield.call("contacts", parts.contacts.ask)  # looked at while the probes measure
         readings = parts.collector.collect()
         contacts = self._shield.call("contacts", parts.contacts.answers) or {}
+        self._asked = self._requests()
         tick = control.step(
             readings,
             self.memory,
             parts.plan,
             self._clock.now(),
             reports=self._reports(),
-            requests=self._requests(),
+            requests=self._asked,
             humidity={} if parts.hygrometers is None else parts.hygrometers.answers(),
             orders=self._orders(),
             contacts=contacts,
@@ -159,6 +161,8 @@ class Keeper:
             "wear": parts.wear,
             "journal": parts.journal,
             "broker": parts.broker,
+            "alarms": parts.alarms,
+            "heartbeat": parts.heartbeat,
             "status": parts.status_file,
         }
         for name, part in reporters.items():
@@ -183,13 +187,19 @@ class Keeper:
             call("journal", parts.journal.record, tick)
         if parts.broker is not None:
             call("broker", parts.broker.publish, tick)
-        document = call("status", status.document, tick, self._about)
+        seen: frozenset[tuple[str, str]] = frozenset()
+        if parts.alarms is not None:
+            call("alarms", parts.alarms.take, tick, self._asked)
+            seen = parts.alarms.seen
+        document = call("status", status.document, tick, self._about, seen)
         if document is not None:
             call("status", parts.status_file.write, document)
             if self._viewer is not None:
                 call("screen", self._viewer.show, tick, document)
         for event in tick.events:
             call("log", logs.tell, event)
+        if parts.heartbeat is not None:
+            call("heartbeat", parts.heartbeat.beat)
         call(_MANAGER, self._notifier.alive, _one_line(tick))
 
     # --- settings that change ------------------------------------------------------------
@@ -241,6 +251,10 @@ class Keeper:
             call("broker", parts.broker.close)
         if parts.journal is not None:
             call("journal", parts.journal.close, self._clock.now(), clean=clean)
+        if parts.heartbeat is not None:
+            call("heartbeat", parts.heartbeat.close)
+        if parts.alarms is not None:
+            call("alarms", parts.alarms.close, self._clock.now())
         call("status", parts.status_file.remove)
 
     def _event(self, code: str, subject: str, text: str) -> Event:
@@ -251,6 +265,8 @@ class Keeper:
         self._shield.call("log", logs.tell, event)
         if self.parts.journal is not None:
             self._shield.call("journal", self.parts.journal.note, event)
+        if self.parts.alarms is not None:
+            self._shield.call("alarms", self.parts.alarms.note, event)
 
     def force_off_unless_finished(self) -> bool:
         """After a stop was asked for: give the loop its grace, then switch off without it.

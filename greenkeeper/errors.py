@@ -110,6 +110,10 @@ CATALOGUE: dict[str, Entry] = {
     "status-failing": Entry(Level.WARNING, "status file cannot be written", 30.0, 30.0),
     "broker-lost": Entry(Level.NOTICE, "broker out of reach", 120.0, 30.0),
     "broker-refused": Entry(Level.WARNING, "broker refuses this keeper", 10.0, 30.0),
+    "alarms-failing": Entry(
+        Level.WARNING, "a message reached nobody, or not everybody", 120.0, 30.0
+    ),
+    "heartbeat-failing": Entry(Level.WARNING, "the heartbeat's address takes no call", 900.0, 30.0),
     "clock-unset": Entry(
         Level.NOTICE, "civil time not yet synchronised", raise_after_s=300.0, clear_after_s=0.0
     ),

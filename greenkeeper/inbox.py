@@ -1,6 +1,6 @@
 """A person's word, from a command to the running keeper.
 
-Lives here: the folder of small files in which `greenkeeper clear` leaves its requests
+Lives here: the folder of small files in which `greenkeeper clear` and `seen` leave their requests
 and from which the loop takes it. The keeper opens no port: whoever may write in this
 folder may ask, and file permissions say who that is. Does not live here: granting it.
 """
@@ -56,6 +56,8 @@ def _take(path: Path) -> Request | None:
             return Request(clear=name)
         case {"new_relay": str(name)}:
             return Request(new_relay=name)
+        case {"seen": str(name)}:
+            return Request(seen=name)
     return None
 
 

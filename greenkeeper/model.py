@@ -9,6 +9,7 @@ Times: `mono_s` is monotonic seconds, used for every duration, age and expiry;
 `utc_s` is POSIX seconds, used for records and civil time only.
 """
 
+import re
 from collections.abc import Mapping
 from enum import StrEnum
 from types import MappingProxyType
@@ -162,6 +163,11 @@ class Event(NamedTuple):
     utc_s: float
 
 
+def alarm_name(code: str, subject: str) -> str:
+    """What a person types to say that they have seen it: small letters and hyphens."""
+    return "-".join(re.findall(r"[a-z0-9]+", f"{code} {subject}".lower()))
+
+
 class Alarm(NamedTuple):
     """A condition that has lasted long enough to be told."""
 
@@ -170,6 +176,10 @@ class Alarm(NamedTuple):
     text: str
     since_s: float
     since_utc_s: float
+
+    @property
+    def name(self) -> str:
+        return alarm_name(self.code, self.subject)
 
 
 class Latch(NamedTuple):
@@ -191,6 +201,7 @@ class Request(NamedTuple):
 
     clear: str = ""  # the name of a latch
     new_relay: str = ""  # the name of an output whose relay was replaced
+    seen: str = ""  # the name of an alarm, or "all": nobody need be reminded of it
 
 
 class Ask(StrEnum):

@@ -8,6 +8,7 @@ a number. Times are POSIX seconds UTC.
 
 import json
 import os
+from collections.abc import Collection
 from pathlib import Path
 from typing import NamedTuple, TypedDict
 
@@ -82,6 +83,8 @@ class AlarmStatus(TypedDict):
     subject: str
     text: str
     since_utc_s: float
+    name: str  # what a person types
+    seen: bool  # somebody said so: there are no reminders
 
 
 class StatusDocument(TypedDict):
@@ -120,8 +123,13 @@ class About(NamedTuple):
     contacts: dict[str, tuple[str, str | None]]  # what each tells, and of what
 
 
-def document(tick: Tick, about: About) -> StatusDocument:
-    alarms = [_alarm(entry) for entry in tick.memory.alarms.values() if entry.active]
+def document(
+    tick: Tick, about: About, seen: Collection[tuple[str, str]] = frozenset()
+) -> StatusDocument:
+    """seen: code and subject of the alarms that somebody has seen."""
+    alarms = [
+        _alarm(entry, seen=key in seen) for key, entry in tick.memory.alarms.items() if entry.active
+    ]
     alarms.sort(key=lambda alarm: (-alarm["level"], alarm["since_utc_s"]))
     return {
         "format": FORMAT,
@@ -220,7 +228,7 @@ def _contact(name: str, state: ContactReading, tick: Tick, about: About) -> Cont
     }
 
 
-def _alarm(entry: AlarmMemory) -> AlarmStatus:
+def _alarm(entry: AlarmMemory, *, seen: bool) -> AlarmStatus:
     alarm = entry.alarm
     return {
         "code": alarm.code,
@@ -229,6 +237,8 @@ def _alarm(entry: AlarmMemory) -> AlarmStatus:
         "subject": alarm.subject,
         "text": alarm.text,
         "since_utc_s": alarm.since_utc_s,
+        "name": alarm.name,
+        "seen": seen,
     }
 
 

@@ -28,6 +28,8 @@ COMMANDS = (
     "probes",
     "season",
     "clear",
+    "seen",
+    "alarms",
     "journal",
     "safe",
 )

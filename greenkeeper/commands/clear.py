@@ -2,17 +2,10 @@
 
 import argparse
 import re
-import time
-from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from greenkeeper.commands import shared
 from greenkeeper.errors import GreenkeeperError
-
-if TYPE_CHECKING:
-    from greenkeeper.model import Request
-    from greenkeeper.status import StatusDocument
 
 NAME = "clear"
 HELP = """Clear a latch, after you have looked what caused it.
@@ -60,7 +53,7 @@ def _latches(runtime: Path) -> list[str]:
 def _clear(runtime: Path, name: str) -> int:
     from greenkeeper.model import Request
 
-    if _granted(runtime, Request(clear=name), lambda status: name not in status["latches"]):
+    if shared.granted(runtime, Request(clear=name), lambda status: name not in status["latches"]):
         print(f"{name} is cleared")
         return 0
     print(f"{name} stands: the keeper found its cause still there (greenkeeper now says more)")
@@ -79,27 +72,10 @@ def _renew(runtime: Path, output: str) -> int:
         print(f"{output} is counted from nothing already")
         return 0
     request = Request(new_relay=output)
-    if _granted(runtime, request, lambda status: status["outputs"][output]["operations"] < before):
+    if shared.granted(
+        runtime, request, lambda status: status["outputs"][output]["operations"] < before
+    ):
         print(f"{output} is counted from nothing; its old relay had switched on {before} times")
         return 0
     print(f"{output} still counts {before}: the keeper has not answered")
     return 1
-
-
-def _granted(runtime: Path, request: "Request", seen: "Callable[[StatusDocument], bool]") -> bool:
-    """Ask, and wait until the keeper has had two ticks to answer."""
-    from greenkeeper import inbox
-    from greenkeeper.commands.now import read_status
-
-    try:
-        inbox.ask(runtime, request)
-    except OSError as error:
-        raise GreenkeeperError(
-            f"the request cannot be left in {runtime}: {error.strerror}; try with sudo"
-        ) from error
-    give_up_s = time.monotonic() + 2.5 * read_status(runtime)["poll_s"]
-    while time.monotonic() < give_up_s:
-        time.sleep(0.2)
-        if seen(read_status(runtime)):
-            return True
-    return False

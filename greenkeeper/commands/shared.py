@@ -1,7 +1,16 @@
-"""What several commands need: the settings option and the way to the folders."""
+"""What several commands need: the settings option, the folders, asking the keeper."""
 
 import argparse
+import time
+from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+from greenkeeper.errors import GreenkeeperError
+
+if TYPE_CHECKING:
+    from greenkeeper.model import Request
+    from greenkeeper.status import StatusDocument
 
 DEFAULT_SETTINGS = Path("/etc/greenkeeper/greenkeeper.yaml")
 
@@ -38,3 +47,22 @@ def add_runtime_option(parser: argparse.ArgumentParser) -> None:
         metavar="DIR",
         help="the keeper's runtime folder (default: as the settings say)",
     )
+
+
+def granted(runtime: Path, request: "Request", seen: Callable[["StatusDocument"], bool]) -> bool:
+    """Ask, and wait until the keeper has had two ticks to answer."""
+    from greenkeeper import inbox
+    from greenkeeper.commands.now import read_status
+
+    try:
+        inbox.ask(runtime, request)
+    except OSError as error:
+        raise GreenkeeperError(
+            f"the request cannot be left in {runtime}: {error.strerror}; try with sudo"
+        ) from error
+    give_up_s = time.monotonic() + 2.5 * read_status(runtime)["poll_s"]
+    while time.monotonic() < give_up_s:
+        time.sleep(0.2)
+        if seen(read_status(runtime)):
+            return True
+    return False

@@ -172,8 +172,9 @@ def _alarms(status: StatusDocument, paint: _Paint) -> Iterable[str]:
 def _alarm(alarm: AlarmStatus, status: StatusDocument, paint: _Paint) -> Iterable[str]:
     since = words.moment(alarm["since_utc_s"], status["timezone"], with_day=False)
     head = f"{_LEVEL_WORD[alarm['level']]:<9}{since}  "
+    seen = ", seen" if alarm["seen"] else ""
     body = textwrap.wrap(
-        f"{alarm['subject']}: {alarm['title']} ({alarm['text']})", WIDTH - len(head)
+        f"{alarm['subject']}: {alarm['title']} ({alarm['text']}){seen}", WIDTH - len(head)
     )
     for i, line in enumerate(body):
         text = (head if i == 0 else " " * len(head)) + line

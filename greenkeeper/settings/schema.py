@@ -519,6 +519,42 @@ class Journal(Checked):
     )
 
 
+class Quiet(Night):
+    from_: str = Field(
+        "22:00", alias="from", pattern=TIME_PATTERN, description="Quoted civil time, '22:00'."
+    )
+
+
+class Alarms(Checked):
+    addresses_file: str | None = Field(
+        None,
+        min_length=1,
+        description="Who is written to: an absolute path, or the name of a systemd credential.",
+    )
+    tell_from: Literal["notice", "warning", "alarm"] = Field(
+        "warning", description="The lowest level anybody is told of."
+    )
+    quiet: Quiet | None = Field(None, description="Hours in which only an alarm may disturb.")
+    gather_s: float = Field(
+        300.0, ge=0, le=3600, description="What is less than an alarm waits so long for company."
+    )
+    repeat_s: float = Field(
+        3600.0, ge=600, le=86400, description="An unseen alarm is told again this often."
+    )
+    over_after_s: float = Field(
+        1800.0, ge=60, le=86400, description="What has been gone for so long is told as over."
+    )
+    most_an_hour: int = Field(
+        6, ge=1, le=60, description="Messages; an alarm's first word is never held back."
+    )
+    heartbeat_file: str | None = Field(
+        None,
+        min_length=1,
+        description="Holds the address that is called while the keeper lives; as above.",
+    )
+    heartbeat_s: float = Field(300.0, ge=60, le=86400, description="How often it is called.")
+
+
 class Folders(Checked):
     state: str | None = Field(
         None,
@@ -571,6 +607,7 @@ class Settings(Checked):
     )
     tariff: Tariff | None = Field(None, description="Without it, no cost is shown.")
     broker: Broker | None = Field(None, description="Without it, nothing is published.")
+    alarms: Alarms | None = Field(None, description="Without it, nobody is written to.")
     journal: Journal = Field(default_factory=lambda: Journal(), description="The record.")
     folders: Folders = Field(default_factory=lambda: Folders(), description="Where files go.")
 

@@ -168,9 +168,14 @@ def test_a_latch_says_how_it_is_cleared():
             "subject": "bench",
             "text": "ridge 41.0 °C went over 40.0 °C",
             "since_utc_s": 1.8e9,
+            "name": "over-ceiling-bench",
+            "seen": False,
         }
     ]
     assert "greenkeeper clear over-ceiling-bench" in text(status)
+    assert ", seen" not in text(status)
+    status["alarms"][0]["seen"] = True
+    assert ", seen" in text(status)
 
 
 @pytest.mark.parametrize(

@@ -158,7 +158,7 @@ FAULTS = {
         "house.yaml:6:1  zzz: found an unknown key; allowed site, poll_s, probes,"
         " hygrometers, onewire, chips, outputs, vents, enable, inputs, gpio, night, zones, plants,"
         " watch, house, tariff,"
-        " broker, journal, folders",
+        " broker, alarms, journal, folders",
     ),
     "a name with a blank and capitals": (
         ("  name: orchard", "  name: Orchard House"),

@@ -16,7 +16,9 @@ NOUNS = frozenset({"model", "units", "errors", "sun", "moisture"})
 SHELL = frozenset(
     {"files", "folders", "inbox", "keepsakes", "logs", "notify", "shield", "status", "wear"}
 )
-ROOMS = frozenset({"control", "house", "probes", "outputs", "gpio", "journal", "broker", "reports"})
+ROOMS = frozenset(
+    {"control", "house", "probes", "outputs", "gpio", "journal", "broker", "alarms", "reports"}
+)
 COMMON = NOUNS | {"clock", "files", "folders", "settings"}
 EVERYTHING = COMMON | SHELL | ROOMS
 
@@ -42,6 +44,7 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     "outputs": COMMON | {"gpio"},
     "journal": COMMON,
     "broker": COMMON,
+    "alarms": COMMON,
     # The pretend ones live in the modelled house.
     "probes.modelled": COMMON | {"house"},
     "outputs.modelled": COMMON | {"house"},

@@ -1,4 +1,4 @@
-"""The rest: probes against the poll, the night, the journal and the broker."""
+"""The rest: probes against the poll, the night, the journal, the broker and alarms."""
 
 from collections.abc import Iterator
 from ipaddress import ip_address
@@ -21,6 +21,7 @@ def faults(settings: Settings) -> Iterator[Finding]:
     yield from _night(settings)
     yield from _journal(settings)
     yield from _password(settings)
+    yield from _alarms(settings)
 
 
 def remarks(settings: Settings) -> Iterator[Finding]:
@@ -110,6 +111,22 @@ def _password(settings: Settings) -> Iterator[Finding]:
         path = ("broker", "password_file")
         leans_on = (("broker", "username"),)
         yield Finding(path, "a password for nobody", "one beside a username", leans_on=leans_on)
+
+
+def _alarms(settings: Settings) -> Iterator[Finding]:
+    alarms = settings.alarms
+    if alarms is None:
+        return
+    if alarms.addresses_file is None and alarms.heartbeat_file is None:
+        allowed = "an addresses_file, a heartbeat_file or both; or no alarms: at all"
+        yield Finding(("alarms",), "nobody to tell", allowed)
+    quiet = alarms.quiet
+    if quiet is not None and quiet.from_ == quiet.to:
+        key = "to" if is_written(quiet, "to") else "from"
+        other = "from" if key == "to" else "to"
+        allowed = "quiet hours that begin and end at different times"
+        leans_on = (("alarms", "quiet", other),)
+        yield Finding(("alarms", "quiet", key), f"'{quiet.to}' twice", allowed, "", leans_on)
 
 
 def _readable_link(broker: Broker) -> Iterator[Finding]:

@@ -111,3 +111,27 @@ def test_a_password_that_stays_on_the_machine_is_not(host: str) -> None:
 
 def test_a_quiet_broker_gives_no_remark() -> None:
     assert remarks(_with_broker("tls: {}, port: 8883, username: k, password_file: s")) == []
+
+
+def _with_alarms(keys: str) -> str:
+    return changed(("night:", f"alarms: {{{keys}}}\nnight:"))
+
+
+def test_alarms_for_nobody() -> None:
+    (fault,) = said(_with_alarms("repeat_s: 900"))
+    assert fault.endswith(
+        "alarms: found nobody to tell;"
+        " allowed an addresses_file, a heartbeat_file or both; or no alarms: at all"
+    )
+
+
+@pytest.mark.parametrize("key", ["addresses_file", "heartbeat_file"])
+def test_alarms_for_somebody(key: str) -> None:
+    assert said(_with_alarms(f"{key}: /etc/greenkeeper/who")) == []
+
+
+def test_quiet_hours_without_length() -> None:
+    text = _with_alarms("addresses_file: who, quiet: {from: '07:00'}")
+    (fault,) = said(text)
+    assert "alarms.quiet.from: found '07:00' twice" in fault
+    assert "quiet hours that begin and end at different times" in fault
