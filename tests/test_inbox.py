@@ -16,9 +16,9 @@ def test_a_request_is_taken_once(tmp_path):
     assert inbox.take() == ()
 
 
-def test_both_kinds_of_request_are_taken(tmp_path):
+def test_every_kind_of_request_is_taken(tmp_path):
     inbox = Inbox(tmp_path)
-    asked = (Request(clear="heater"), Request(new_relay="heater"))
+    asked = (Request(clear="heater"), Request(new_relay="heater"), Request(seen="heater"))
     for request in asked:
         ask(tmp_path, request)
     assert inbox.take() == asked
@@ -32,6 +32,7 @@ def test_both_kinds_of_request_are_taken(tmp_path):
         b"[]",
         b'{"clear": 3}',
         b'{"new_relay": ["heater"]}',
+        b'{"seen": null}',
         b'{"heat": "heater"}',
         b'"clear"',
         pytest.param(b"[" * 1000, id="nested"),  # deeper than Python goes

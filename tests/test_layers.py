@@ -19,7 +19,7 @@ MODULES = modules(PACKAGE)
 # What costs memory, time or a side effect, and belongs to one adapter or one command.
 HEAVY = {
     "paho", "gpiozero", "lgpio", "gpiod", "w1thermsensor", "structlog", "sqlite3",
-    "numpy", "scipy", "matplotlib", "asyncio",
+    "numpy", "scipy", "matplotlib", "asyncio", "apprise", "http", "ssl", "subprocess",
 }  # fmt: skip
 
 
@@ -67,6 +67,7 @@ def test_every_room_has_its_place_in_the_drawing() -> None:
         ("gpio.lines", "from greenkeeper.outputs import OutputError"),
         ("journal.writer", "from greenkeeper.broker.client import BrokerClient"),
         ("broker.client", "from greenkeeper.journal import store"),
+        ("alarms.desk", "from greenkeeper.broker.client import BrokerClient"),
         ("house.model", "from greenkeeper.settings.load import load"),
         ("house.model", "from greenkeeper import settings"),
         ("settings.load", "from greenkeeper.control.step import step"),
@@ -138,6 +139,15 @@ def test_commands_load_what_they_need_only_when_they_run(tmp_path: Path) -> None
     # All of them are imported for any command line, `greenkeeper --help` included.
     names = [f"{HOUSE}.commands.{name}" for name in COMMANDS]
     assert heavy_after_importing(names, tmp_path) == []
+
+
+def test_a_keeper_that_writes_to_nobody_loads_nothing_of_that(tmp_path: Path) -> None:
+    program = f"""
+import sys
+import {HOUSE}.daemon
+print(*sorted(name for name in sys.modules if name.startswith({f"{HOUSE}.alarms"!r})))
+"""
+    assert run_python(program, tmp_path) == "\n"
 
 
 def test_a_heavy_import_would_be_noticed(tmp_path: Path) -> None:

@@ -3,6 +3,7 @@
 import argparse
 import json
 import sys
+import textwrap
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
@@ -30,7 +31,8 @@ _OF_WHAT = {
     "warning": "warnings and alarms",
     "alarm": "alarms only",
 }
-_LABEL = 13
+_LABEL, _LABEL_OF_TEST = 13, 22
+_WIDTH = 80
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -54,7 +56,7 @@ def run(args: argparse.Namespace) -> int:
         print(json.dumps(lines, indent=1, ensure_ascii=False))
     else:
         for label, text in lines.items():
-            print(f"{label:<{_LABEL}}{text}")
+            _show(label, text, _LABEL)
     return 0
 
 
@@ -73,7 +75,7 @@ def _rules(settings: "Settings", alarms: "Alarms") -> Iterator[tuple[str, str]]:
         yield "an alarm", f"is told at once, and again every {every} until somebody has seen it"
         yield "the rest", f"gathers for {duration(alarms.gather_s)}"
         most = f"{alarms.most_an_hour} messages an hour"
-        yield "at most", f"{most}, beside the first word of an alarm"
+        yield "at most", f"{most}, but an alarm's first word always goes"
     if alarms.heartbeat_file is not None:
         every = duration(alarms.heartbeat_s)
         yield "heartbeat", f"every {every}, to the address in {alarms.heartbeat_file}"
@@ -103,8 +105,13 @@ def _test(settings: "Settings", alarms: "Alarms", *, as_json: bool) -> int:
     else:
         for each in results:
             fate = "taken" if each["taken"] else f"NOT TAKEN: {each['why']}"
-            print(f"{each['what']:<22}{fate}")
+            _show(each["what"], fate, _LABEL_OF_TEST)
     return 0 if all(each["taken"] for each in results) else 1
+
+
+def _show(label: str, text: str, column: int) -> None:
+    first, more = f"{label:<{column}}", " " * column
+    print(textwrap.fill(text, _WIDTH, initial_indent=first, subsequent_indent=more))
 
 
 def _messages(settings: "Settings", file: str) -> Iterator[dict[str, Any]]:
