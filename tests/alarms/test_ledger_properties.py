@@ -72,7 +72,7 @@ def test_no_alarm_is_lost_none_floods_and_none_waits(acts, most, begin):
     house = Watched(begin, most_an_hour=most)
     owed = play(house, acts)
     house.reachable = True
-    house.takes_ticks = 1
+    house.takes_ticks, house.tick_s = 1, 300.0
     house.pass_time(18 * 3600)  # whatever is quiet ends, whatever waits for its turn has it
     told = {each.key for letter in house.letters for each in letter.entries}
     assert owed <= told

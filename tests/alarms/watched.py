@@ -50,6 +50,7 @@ class Watched:
         self.sent: list[Sent] = []  # those that arrived
         self.reachable = True
         self.takes_ticks = 1  # from handing over to knowing
+        self.tick_s = TICK_S
         self._left = 0
 
     @property
@@ -71,7 +72,7 @@ class Watched:
         self.tick(seen=frozenset({name}))
 
     def pass_time(self, seconds: float) -> None:
-        for _ in range(round(seconds / TICK_S)):
+        for _ in range(round(seconds / self.tick_s)):
             self.tick()
 
     def tick(self, happenings=(), seen=frozenset()) -> None:
@@ -93,7 +94,9 @@ class Watched:
             self.ledger = book.posted(self.ledger, letter)
             self._handed_s = self.now.mono_s
             self._left = self.takes_ticks
-        self.now = self.now._replace(mono_s=self.now.mono_s + TICK_S, utc_s=self.now.utc_s + TICK_S)
+        self.now = self.now._replace(
+            mono_s=self.now.mono_s + self.tick_s, utc_s=self.now.utc_s + self.tick_s
+        )
 
     def _come_back(self) -> None:
         if self.reachable:
