@@ -30,7 +30,7 @@ def password(broker: Broker) -> str | None:
         return None
     if broker.username is None:
         raise AccessError("there is a password_file, but no username to go with it")
-    path = _password_path(broker.password_file)
+    path = _secret_path("password_file", broker.password_file)
     # Undecodable bytes become surrogates, which are not printable: the exception of a
     # strict decode() would carry the password.
     found = _read(path).decode("utf-8", errors="surrogateescape").rstrip("\r\n")
@@ -56,17 +56,36 @@ def tls_context(tls: Tls | None) -> ssl.SSLContext | None:
         raise AccessError(f"ca_file {tls.ca_file}: {_reason(error)}") from error
     # Some distributions' Python would go lower (RFC 8996 retired what is below).
     context.minimum_version = ssl.TLSVersion.TLSv1_2
+    if tls.cert_file is not None and tls.key_file is not None:
+        _present(context, tls.cert_file, _secret_path("key_file", tls.key_file))
     return context
 
 
-def _password_path(name: str) -> Path:
+def _present(context: ssl.SSLContext, cert_file: str, key: Path) -> None:
+    """Show our own certificate to whoever asks for one."""
+    for file in (Path(cert_file), key):
+        try:
+            file.open("rb").close()
+        except OSError as error:
+            raise AccessError(f"{file}: {_reason(error)}") from error
+    try:
+        # With no password at hand OpenSSL would ask the terminal for one, and wait.
+        context.load_cert_chain(cert_file, key, password=lambda: b"none")
+    except (ssl.SSLError, ValueError) as error:
+        raise AccessError(
+            f"cert_file {cert_file} and key_file {key} are no PEM certificate and its key "
+            "without a password"
+        ) from error
+
+
+def _secret_path(key: str, name: str) -> Path:
     path = Path(name)
     if path.is_absolute():
         return path
     folder = os.environ.get(CREDENTIALS_VARIABLE)
     if folder is None:
         raise AccessError(
-            f"password_file {name!r} names a systemd credential, but this process has none: "
+            f"{key} {name!r} names a systemd credential, but this process has none: "
             "give the unit LoadCredential=, or write an absolute path"
         )
     return Path(folder) / path

@@ -29,7 +29,7 @@ from greenkeeper.broker.orders import Orders
 from greenkeeper.broker.pace import Backoff, Pace, usual_pace
 from greenkeeper.clock import Clock
 from greenkeeper.model import Condition, Order, Tick
-from greenkeeper.settings.schema import Settings
+from greenkeeper.settings.schema import Broker, Settings
 
 LOST, REFUSED = "broker-lost", "broker-refused"
 SUBJECT = "broker"
@@ -162,10 +162,15 @@ class BrokerClient:
 
     def _complain(self, code: str, why: str) -> None:
         """Keep it for conditions(), and log it unless it was the last thing logged."""
-        trouble = Condition(code, SUBJECT, f"{self._broker.host}:{self._broker.port}: {why}")
+        trouble = Condition(code, SUBJECT, f"{place(self._broker)}: {why}")
         if trouble != self._trouble:
             self._trouble = trouble
             _log("info", code, text=trouble.text)
+
+
+def place(broker: Broker) -> str:
+    """Where it is, for people."""
+    return broker.host if broker.is_socket else f"{broker.host}:{broker.port}"
 
 
 def client_id(root: str) -> str:

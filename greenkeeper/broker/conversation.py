@@ -118,7 +118,7 @@ class Conversation:
                 older = code == refusals.UNSUPPORTED_PROTOCOL and link.protocol == V5
                 raise _lost(code, older_mqtt=older)
             case Ended(code):
-                raise self._ended() if code is None else _lost(code)
+                raise self._ended(link) if code is None else _lost(code)
             case Broken(error):
                 raise error
             case Acknowledged(topic, refusal):
@@ -168,9 +168,11 @@ class Conversation:
             self._posted.add(arrived.topic)
             link.post(arrived.topic, b"", retain=True)
 
-    def _ended(self) -> LinkError:
+    def _ended(self, link: Link) -> LinkError:
         if self.accepted:
             return LinkError("the connection broke")
+        if link.encrypted:
+            return LinkError("it hung up during the sign-in: does it want tls: cert_file as well?")
         return LinkError("it hung up without a word: is this its port, and does it want tls?")
 
     def _begin(self, link: Link, largest_bytes: int | None) -> None:

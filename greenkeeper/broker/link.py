@@ -114,6 +114,7 @@ class Link:
         the system's resolver likes. Raises OSError or LinkError.
         """
         self.protocol = target.protocol
+        self.encrypted = target.tls is not None
         self._root = target.root
         self._arrivals: list[Arrival] = []
         self._in_flight: dict[int, str] = {}  # paho's message number -> topic
@@ -128,6 +129,8 @@ class Link:
         version_5: dict[str, Any] = {}
         if target.protocol == V5:
             version_5 = {"clean_start": True, "properties": _connect_properties()}
+        if target.host.startswith("/"):
+            _knock(target.host)
         try:
             client.connect(target.host, target.port, keepalive=target.keepalive_s, **version_5)
         except UnicodeError as error:
@@ -284,9 +287,18 @@ class Link:
         return arrivals
 
 
+def _knock(path: str) -> None:
+    """Whether somebody answers behind this file: paho would leave its own socket open for
+    the collector if nobody did. Raises OSError."""
+    with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as wire:
+        wire.settimeout(CONNECT_TIMEOUT_S)
+        wire.connect(path)
+
+
 def _make_client(target: Target) -> mqtt.Client:
     client = mqtt.Client(
         CallbackAPIVersion.VERSION2,
+        transport="unix" if target.host.startswith("/") else "tcp",
         client_id=target.client_id,
         protocol=target.protocol,
         reconnect_on_failure=False,

@@ -75,6 +75,8 @@ _SYSTEM = {
     errno.ENETUNREACH: "no network",
     errno.EHOSTUNREACH: "the machine is not there",
     errno.ECONNRESET: "it hung up",
+    errno.ENOENT: "there is no such socket",
+    errno.EACCES: "this keeper may not open that socket",
 }
 
 # OpenSSL, x509_vfy.h

@@ -31,7 +31,7 @@ TIME_PATTERN = r"^([01][0-9]|2[0-3]):[0-5][0-9]$"
 ROM_PATTERN = r"^(10|22|28|3b|42)-[0-9a-f]{12}$"
 CHIP_PATTERN = r"^(auto|/dev/\S+)$"
 CURRENCY_PATTERN = r"^\S{1,5}$"
-HOST_PATTERN = r"^[^\s/]+$"
+HOST_PATTERN = r"^([^\s/]+|/\S+)$"
 
 # --- the place -----------------------------------------------------------------------
 
@@ -466,6 +466,14 @@ class Tls(Checked):
     ca_file: str | None = Field(
         None, min_length=1, description="The broker's own authority; without it, the system's."
     )
+    cert_file: str | None = Field(
+        None, min_length=1, description="This keeper's certificate, where the broker wants one."
+    )
+    key_file: str | None = Field(
+        None,
+        min_length=1,
+        description="The certificate's key; a relative name is a systemd credential.",
+    )
 
 
 class Commands(Checked):
@@ -486,7 +494,9 @@ class Commands(Checked):
 
 class Broker(Checked):
     host: str = Field(
-        pattern=HOST_PATTERN, max_length=253, description="The broker's name or address."
+        pattern=HOST_PATTERN,
+        max_length=253,
+        description="The broker's name or address; or the path of its socket on this machine.",
     )
     port: int = Field(1883, ge=1, le=65535, description="1883 in the clear, 8883 with TLS.")
     username: str | None = Field(
@@ -506,6 +516,11 @@ class Broker(Checked):
     commands: Commands | None = Field(
         None, description="Without it, nothing on the broker can order anything."
     )
+
+    @property
+    def is_socket(self) -> bool:
+        """The broker is on this machine, behind a file."""
+        return self.host.startswith("/")
 
 
 class Journal(Checked):

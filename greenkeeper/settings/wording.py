@@ -51,7 +51,7 @@ PATTERN_WORDS = {
     basics.CHIP_NAME_PATTERN: "a chip's name such as bme280",
     basics.CHIP_PLACE_PATTERN: "a place such as 1-0076",
     schema.CURRENCY_PATTERN: "1 to 5 characters, such as EUR",
-    schema.HOST_PATTERN: "a name or an address, such as hub.local",
+    schema.HOST_PATTERN: "a name, an address or a path, such as hub.local",
 }
 
 _LONGEST_GUESS = 60  # difflib's effort grows with the square of the length

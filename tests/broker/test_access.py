@@ -2,6 +2,7 @@
 
 import os
 import ssl
+import subprocess
 from pathlib import Path
 from typing import Any
 
@@ -130,3 +131,38 @@ def test_a_wrong_authority_file_is_named(tmp_path: Path) -> None:
     (tmp_path / "ca.pem").write_text("no certificate")
     with pytest.raises(access.AccessError, match="holds no PEM certificate"):
         access.tls_context(Tls(ca_file=str(tmp_path / "ca.pem")))
+
+
+def own(tmp_path: Path, **changes: str) -> Tls:
+    made = Authority(tmp_path / "ca").issue("DNS:keeper", "keeper")
+    files = {"cert_file": str(made.cert_file), "key_file": str(made.key_file)}
+    return Tls(ca_file=str(made.ca_file), **{**files, **changes})
+
+
+def test_a_certificate_of_our_own_is_read(tmp_path: Path) -> None:
+    assert access.tls_context(own(tmp_path)) is not None
+
+
+def test_a_key_can_be_a_systemd_credential(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("CREDENTIALS_DIRECTORY", str(tmp_path / "ca"))
+    assert access.tls_context(own(tmp_path, key_file="keeper.key")) is not None
+
+
+def test_a_key_that_fits_no_certificate_or_wants_a_password_is_refused_at_once(
+    tmp_path: Path,
+) -> None:
+    other = Authority(tmp_path / "other").issue("DNS:keeper", "keeper")
+    with pytest.raises(access.AccessError, match="no PEM certificate and its key"):
+        access.tls_context(own(tmp_path, key_file=str(other.key_file)))
+    locked = tmp_path / "locked.key"
+    command = ["openssl", "pkcs8", "-topk8", "-in", other.key_file, "-out", locked]
+    subprocess.run([*command, "-passout", "pass:x"], check=True, capture_output=True)
+    with pytest.raises(access.AccessError, match="without a password"):
+        access.tls_context(own(tmp_path, cert_file=str(other.cert_file), key_file=str(locked)))
+
+
+def test_a_missing_certificate_or_key_is_named(tmp_path: Path) -> None:
+    with pytest.raises(access.AccessError, match=r"nowhere\.pem: no such file"):
+        access.tls_context(own(tmp_path, cert_file=str(tmp_path / "nowhere.pem")))
+    with pytest.raises(access.AccessError, match=r"nowhere\.key: no such file"):
+        access.tls_context(own(tmp_path, key_file=str(tmp_path / "nowhere.key")))

@@ -195,6 +195,66 @@ def test_no_encryption_where_the_broker_wants_it_is_told(tmp_path: Path) -> None
         keeper.wait_for_trouble("broker-lost", "does it want tls?")
 
 
+def test_a_certificate_that_is_over_is_told_with_its_date(tmp_path: Path) -> None:
+    certificate = Authority(tmp_path / "ca").issue(days="-1")
+    tls = {"ca_file": str(certificate.ca_file)}
+    with (
+        Mosquitto(tmp_path / "hub", tls=certificate) as hub,
+        Keeper(hub.port, host="localhost", tls=tls) as keeper,
+    ):
+        keeper.tick()
+        keeper.wait_for_trouble("broker-refused", "expired")
+
+
+def test_a_certificate_of_our_own_lets_us_in(tmp_path: Path) -> None:
+    authority = Authority(tmp_path / "ca")
+    server, ours = authority.issue(), authority.issue("DNS:orchard-house", "orchard-house")
+    tls = {"ca_file": str(ours.ca_file), "cert_file": str(ours.cert_file)}
+    tls["key_file"] = str(ours.key_file)
+    lines = ["require_certificate true", "use_identity_as_username true"]
+    with (
+        Mosquitto(tmp_path / "hub", tls=server, lines=lines) as hub,
+        Keeper(hub.port, host="localhost", tls=tls) as keeper,
+    ):
+        keeper.tick()
+        wait_until_complete(hub)
+        assert "u'orchard-house'" in hub.log()
+
+
+def test_without_the_certificate_it_wants_a_broker_hangs_up_and_that_is_told(
+    tmp_path: Path,
+) -> None:
+    server = Authority(tmp_path / "ca").issue()
+    tls = {"ca_file": str(server.ca_file)}
+    with (
+        Mosquitto(tmp_path / "hub", tls=server, lines=["require_certificate true"]) as hub,
+        Keeper(hub.port, host="localhost", tls=tls) as keeper,
+    ):
+        keeper.tick()
+        keeper.wait_for_trouble("broker-lost", "does it want tls: cert_file")
+
+
+def test_a_broker_behind_a_socket_is_spoken_to_without_a_network(tmp_path: Path) -> None:
+    path = tmp_path / "s"
+    with (
+        Mosquitto(tmp_path / "hub", socket_file=path) as hub,
+        Keeper(1883, host=str(path)) as keeper,
+    ):
+        keeper.tick()
+        wait_until_complete(hub)
+        keeper.wait_until_well()
+        hub.stop()
+        keeper.wait_for_trouble("broker-lost", str(path))
+        hub.start()
+        keeper.wait_until_well()
+
+
+def test_a_socket_that_is_not_there_is_named(tmp_path: Path) -> None:
+    with Keeper(1883, host=str(tmp_path / "nobody")) as keeper:
+        keeper.tick()
+        keeper.wait_for_trouble("broker-lost", "nobody: there is no such socket")
+
+
 # --- addresses -----------------------------------------------------------------------
 
 

@@ -34,9 +34,13 @@ class Authority:
         )
 
     def issue(
-        self, subject_names: str = "DNS:localhost,IP:127.0.0.1", stem: str = "server"
+        self,
+        subject_names: str = "DNS:localhost,IP:127.0.0.1",
+        stem: str = "server",
+        days: str = "2",
     ) -> Certificate:
-        """A server certificate. `subject_names` as in openssl's subjectAltName."""
+        """A certificate. `subject_names` as in openssl's subjectAltName; with negative
+        days it is over already."""
         key, request, cert = (self._folder / f"{stem}.{end}" for end in ("key", "csr", "pem"))
         extensions = self._folder / f"{stem}.ext"
         extensions.write_text(f"subjectAltName={subject_names}\n", encoding="utf-8")
@@ -46,7 +50,7 @@ class Authority:
         )
         _openssl(
             *("x509", "-req", "-in", request, "-CA", self.ca_file, "-CAkey", self._key_file),
-            *("-CAcreateserial", "-days", "2", "-extfile", extensions, "-out", cert),
+            *("-CAcreateserial", "-days", days, "-extfile", extensions, "-out", cert),
         )
         return Certificate(self.ca_file, cert, key)
 

@@ -70,11 +70,13 @@ class Mosquitto:
         persistent: bool = False,
         lines: Sequence[str] = (),
         top_lines: Sequence[str] = (),
+        socket_file: Path | None = None,
     ) -> None:
         """users: name -> password; None lets everybody in. access: an ACL file's text.
 
         persistent: the store survives stop() (not kill()). lines: further configuration
         of the listener under test; top_lines: of the broker, such as "max_packet_size 2000".
+        socket_file: the listener under test is this file instead of a port.
         """
         folder.mkdir(parents=True, exist_ok=True)
         self._folder = folder
@@ -83,6 +85,7 @@ class Mosquitto:
         self._persistent = persistent
         self._lines = tuple(lines)
         self._top_lines = tuple(top_lines)
+        self._socket_file = socket_file
         self._process: subprocess.Popen[bytes] | None = None
         self._users = None if users is None else dict(users)
         self.port = free_port()
@@ -189,6 +192,22 @@ class Mosquitto:
             timeout=20,
         )
 
+    def publish_as(self, user: str, password: str, topic: str, payload: str) -> bool:
+        """As a client of the listener under test, in MQTT 5; whether the broker took it."""
+        done = subprocess.run(
+            [
+                *(_command("mosquitto_pub"), "-h", "127.0.0.1", "-p", str(self.port)),
+                *("-V", "mqttv5", "-u", user, "-P", password, "-q", "1"),
+                *("-t", topic, "-m", payload),
+            ],
+            capture_output=True,
+            text=True,
+            timeout=20,
+            check=False,
+        )
+        assert "refused" not in done.stderr, done.stderr  # the connection, that is
+        return "Not authorized" not in done.stderr and done.returncode == 0
+
     # --- inside ----------------------------------------------------------------------
 
     def _configuration(self) -> list[str]:
@@ -201,7 +220,9 @@ class Mosquitto:
             "log_type all",
             f"listener {self._own_port} 127.0.0.1",
             "allow_anonymous true",
-            f"listener {self.port} 127.0.0.1",
+            f"listener {self.port} 127.0.0.1"
+            if self._socket_file is None
+            else f"listener 0 {self._socket_file}",
             *self._lines,
         ]
         if self._persistent:

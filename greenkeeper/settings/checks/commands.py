@@ -33,9 +33,9 @@ def remarks(settings: Settings) -> Iterator[Finding]:
         return
     if not broker.commands.setpoints and not broker.commands.switches:
         yield Finding(_COMMANDS, "it names no zone, so nothing can be ordered")
-    elif broker.username is None:
+    elif broker.username is None and (broker.tls is None or broker.tls.cert_file is None):
         hint = "Whoever reaches the broker may order: give it users and an access list."
-        yield Finding(_COMMANDS, "orders from a broker without a username", hint=hint)
+        yield Finding(_COMMANDS, "orders, and the keeper itself signs in as nobody", hint=hint)
 
 
 def _zone(settings: Settings, path: Path, name: str, zones: Collection[str]) -> Iterator[Finding]:

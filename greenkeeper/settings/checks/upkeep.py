@@ -6,7 +6,7 @@ from ipaddress import ip_address
 from greenkeeper.settings import derived
 from greenkeeper.settings.checks.finding import Finding, celsius, is_written, listed, written
 from greenkeeper.settings.checks.thermostat import heat_leans
-from greenkeeper.settings.faults import number
+from greenkeeper.settings.faults import Path, number
 from greenkeeper.settings.schema import Broker, Settings
 
 _PLAIN_PORT = 1883
@@ -22,6 +22,7 @@ def faults(settings: Settings) -> Iterator[Finding]:
     yield from _journal(settings)
     yield from _password(settings)
     yield from _alarms(settings)
+    yield from _certificate(settings)
 
 
 def remarks(settings: Settings) -> Iterator[Finding]:
@@ -129,6 +130,24 @@ def _alarms(settings: Settings) -> Iterator[Finding]:
         yield Finding(("alarms", "quiet", key), f"'{quiet.to}' twice", allowed, "", leans_on)
 
 
+def _certificate(settings: Settings) -> Iterator[Finding]:
+    broker = settings.broker
+    if broker is None or broker.tls is None:
+        return
+    tls: Path = ("broker", "tls")
+    if broker.is_socket:
+        hint = "What goes through a file of this machine nobody else can read."
+        yield Finding(tls, "tls beside a socket", "a name or an address as host", hint)
+    if broker.tls.key_file is not None and broker.tls.cert_file is None:
+        leans_on = ((*tls, "cert_file"),)
+        found = "a key without a certificate"
+        yield Finding((*tls, "key_file"), found, "one beside cert_file", "", leans_on)
+    if broker.tls.cert_file is not None and broker.tls.key_file is None:
+        leans_on = ((*tls, "key_file"),)
+        found = "a certificate without its key"
+        yield Finding((*tls, "cert_file"), found, "one beside key_file", "", leans_on)
+
+
 def _readable_link(broker: Broker) -> Iterator[Finding]:
     if broker.tls is not None and broker.port == _PLAIN_PORT:
         found = f"{_PLAIN_PORT} is the port without TLS; brokers take TLS on {_TLS_PORT}"
@@ -143,6 +162,8 @@ def _readable_link(broker: Broker) -> Iterator[Finding]:
 
 
 def _is_local(host: str) -> bool:
+    if host.startswith("/"):
+        return True
     if host.lower().rstrip(".") == "localhost":
         return True
     try:
