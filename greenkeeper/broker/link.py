@@ -26,6 +26,7 @@ from paho.mqtt.subscribeoptions import SubscribeOptions
 from greenkeeper.broker.session import LOST, Message
 from greenkeeper.errors import GreenkeeperError
 
+Version = MQTTProtocolVersion
 V5, V311 = MQTTProtocolVersion.MQTTv5, MQTTProtocolVersion.MQTTv311
 
 QOS = 1  # of every message and of the will: MQTT keeps the order only within one QoS
@@ -99,6 +100,7 @@ class Target(NamedTuple):
     tls: ssl.SSLContext | None
     root: str
     protocol: MQTTProtocolVersion
+    will: bool = True  # the broker is to say `lost` when we vanish
 
     def __repr__(self) -> str:
         return f"Target({self.host}:{self.port}, {self.client_id}, {self.protocol.name})"
@@ -308,7 +310,8 @@ def _make_client(target: Target) -> mqtt.Client:
     client.max_inflight_messages_set(MOST_IN_FLIGHT)
     client.max_queued_messages_set(MOST_IN_FLIGHT)
     # No will delay: brokers in use differ in how they count it.
-    client.will_set(f"{target.root}/$state", LOST, QOS, retain=True)
+    if target.will:
+        client.will_set(f"{target.root}/$state", LOST, QOS, retain=True)
     if target.username is not None:
         client.username_pw_set(target.username, target.password)
     if target.tls is not None:

@@ -19,8 +19,13 @@ Names every fault at once, each with its line, what was found and what is allowe
 Without faults it tells what was understood: who is kept where, and by what.
 A remark is worth reading and stops nothing.
 
+With --broker it also makes one real connection to the broker in the file, beside a
+keeper that may be running, and names the first thing that stands in the way.
+Exit code 1 then too.
+
 examples:
   greenkeeper check my-house.yaml
+  greenkeeper check --broker
   greenkeeper check --schema > greenkeeper.schema.json"""
 
 
@@ -38,6 +43,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--json", action="store_true", help="for machines")
     parser.add_argument(
+        "--broker", action="store_true", help="connect to the broker once, and say what fails"
+    )
+    parser.add_argument(
         "--schema",
         action="store_true",
         help="write a JSON Schema, for editors that complete and check; reads no file",
@@ -45,7 +53,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """0: no fault. 1: faults."""
+    """0: no fault. 1: faults, or a broker that cannot be used."""
     from greenkeeper.settings.load import SettingsError, load_placed
 
     if args.schema:
@@ -59,6 +67,10 @@ def run(args: argparse.Namespace) -> int:
         report = _faulty_json(args.file, error.faults) if args.json else _faulty(error.faults)
         print(report)
         return 1
+    if args.broker:
+        from greenkeeper.commands import check_broker
+
+        return check_broker.run(loaded.settings, as_json=args.json)
     print(_sound_json(loaded) if args.json else _sound(loaded))
     return 0
 

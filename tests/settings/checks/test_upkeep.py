@@ -135,3 +135,17 @@ def test_quiet_hours_without_length() -> None:
     (fault,) = said(text)
     assert "alarms.quiet.from: found '07:00' twice" in fault
     assert "quiet hours that begin and end at different times" in fault
+
+
+def test_a_certificate_needs_its_key_and_a_key_its_certificate() -> None:
+    (lonely,) = said(_with_broker("port: 8883, tls: {cert_file: /a.pem}"))
+    assert "broker.tls.cert_file: found a certificate without its key" in lonely
+    (lost,) = said(_with_broker("port: 8883, tls: {key_file: a-key}"))
+    assert "broker.tls.key_file: found a key without a certificate" in lost
+    assert said(_with_broker("port: 8883, tls: {cert_file: /a.pem, key_file: a-key}")) == []
+
+
+def test_a_socket_needs_no_encryption() -> None:
+    (found,) = said(_with_broker("tls: {}").replace("hub.local", "/run/hub.sock"))
+    assert "tls beside a socket" in found
+    assert said(_with_broker("username: keeper").replace("hub.local", "/run/hub.sock")) == []
