@@ -80,6 +80,7 @@ CATALOGUE: dict[str, Entry] = {
     "grey-mould": Entry(
         Level.WARNING, "leaves wet for long: grey mould", raise_after_s=0.0, clear_after_s=3600.0
     ),
+    "aired": Entry(Level.NOTICE, "damp was let out"),
     # The heat: control/watch.py
     "no-response": Entry(Level.ALARM, "heat does not arrive", clear_after_s=120.0),
     "stuck-on": Entry(Level.ALARM, "something heats though it is off: every heater locked out"),

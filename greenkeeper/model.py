@@ -109,6 +109,7 @@ DampVerdict = Damp | Bad
 class Mode(StrEnum):
     HEAT = "heat"
     COOL = "cool"
+    AIR = "air"  # to let damp out; to the guard a kind of cooling
 
 
 # The urgency of a zone without a trusted probe: it asks for nothing.
@@ -298,6 +299,19 @@ class WetnessMemory(NamedTuple):
     hours: tuple[tuple[int, float], ...] = ()  # (monotonic hour, wet seconds), one day of it
 
 
+class AiringMemory(NamedTuple):
+    """What is kept of a zone that may be aired."""
+
+    asking: bool = False
+    since_s: float | None = None  # when that last changed; None: never yet
+    reason: str = ""
+    seen_s: float | None = None  # the last tick
+    began_pct: float | None = None  # how damp it was when this bout began
+    aired_s: float = 0.0  # how long air really went out in this bout
+    bout_wh: float = 0.0  # estimate: the heat that went with it
+    hours: tuple[tuple[int, float], ...] = ()  # (monotonic hour, that heat in Wh), one day of it
+
+
 class Still(NamedTuple):
     """A probe that says the same since a while."""
 
@@ -454,6 +468,7 @@ class Memory(NamedTuple):
     views: tuple[ZoneView, ...] = ()  # as they were; empty: to be worked out afresh
     hygrometers: Mapping[str, HygrometerMemory] = MappingProxyType({})
     wetness: Mapping[str, WetnessMemory] = MappingProxyType({})  # by zone
+    airing: Mapping[str, AiringMemory] = MappingProxyType({})  # by zone
     calm: Calm | None = None
     overrides: Overrides = MappingProxyType({})
 

@@ -57,6 +57,8 @@ class ZoneStatus(TypedDict):
     minimum_c: float | None  # of the tenderest plant
     ordered_until_utc_s: float | None  # the heat setpoint was ordered over the broker
     off_until_utc_s: float | None  # switched off over the broker
+    airing: str | None  # what it does, and why or why not; null: the zone is not aired
+    let_out_wh: float | None  # estimate: heat that airing let out within the last day
 
 
 class OutputStatus(TypedDict):
@@ -192,6 +194,7 @@ def _zone(view: ZoneView, tick: Tick, about: About) -> ZoneStatus:
         override = tick.memory.overrides.get((view.name, ask))
         return None if override is None else override.until_utc_s
 
+    airing = tick.memory.airing.get(view.name)
     return {
         "probes": list(about.zone_probes[view.name]),
         "coldest_c": view.coldest_c,
@@ -203,6 +206,8 @@ def _zone(view: ZoneView, tick: Tick, about: About) -> ZoneStatus:
         "minimum_c": about.zone_minimum_c[view.name],
         "ordered_until_utc_s": until_utc_s(Ask.SETPOINT),
         "off_until_utc_s": until_utc_s(Ask.OFF),
+        "airing": None if airing is None else airing.reason,
+        "let_out_wh": None if airing is None else round(sum(wh for _, wh in airing.hours)),
     }
 
 

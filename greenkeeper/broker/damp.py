@@ -1,6 +1,7 @@
 """What this keeper shows of the air's damp on the broker. Pure.
 
-Lives here: the node of a hygrometer. Does not live here: everything else (keeper.py).
+Lives here: the node of a hygrometer, and what a zone shows of its airing. Does not live
+here: everything else (keeper.py).
 """
 
 from collections.abc import Callable
@@ -38,3 +39,29 @@ def hygrometer(name: str) -> Node[Tick]:
             "status": Property("what the hygrometer is good for", "enum", status, format=statuses),
         },
     )
+
+
+def airing(zone: str) -> dict[str, Property[Tick]]:
+    """Properties of a zone that may be aired."""
+
+    def asking(tick: Tick) -> str | None:
+        known = tick.memory.airing.get(zone)
+        return None if known is None else payloads.boolean(known.asking)
+
+    def reason(tick: Tick) -> str | None:
+        known = tick.memory.airing.get(zone)
+        return None if known is None else payloads.text(known.reason)
+
+    def let_out(tick: Tick) -> str | None:
+        known = tick.memory.airing.get(zone)
+        if known is None:
+            return None
+        return payloads.decimal(sum(wh for _, wh in known.hours) / 1000.0, 3)
+
+    return {
+        "airing": Property("asks to be aired", "boolean", asking),
+        "airing-reason": Property("why it is aired, or not", "string", reason),
+        "heat-let-out": Property(
+            "heat let out by airing in 24 h, estimate", "float", let_out, unit="kWh"
+        ),
+    }

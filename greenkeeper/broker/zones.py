@@ -10,7 +10,7 @@ live here: whether a command is believed at all (orders.py) and obeyed (control)
 
 from collections.abc import Callable
 
-from greenkeeper.broker import payloads
+from greenkeeper.broker import damp, payloads
 from greenkeeper.broker.homie import CELSIUS, Node, Property
 from greenkeeper.broker.orders import Reads
 from greenkeeper.model import Ask, Order, Tick, ZoneView
@@ -37,6 +37,8 @@ def zone_node(settings: Settings, name: str) -> Node[Tick]:
         properties["cool-setpoint"] = _celsius(
             name, "cool on at", lambda view: view.cool_setpoint_c
         )
+    if zone.air is not None:
+        properties |= damp.airing(name)
     if derived.may_be_switched(settings, name):
         properties |= _switch(name)
     period = _seen(name, lambda view: payloads.member(view.period, _PERIODS))

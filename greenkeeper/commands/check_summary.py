@@ -11,6 +11,7 @@ from typing import Any
 from greenkeeper.house import envelope
 from greenkeeper.settings import derived
 from greenkeeper.settings.checks.thermostat import Band, bands
+from greenkeeper.settings.damp import Airing
 from greenkeeper.settings.faults import number
 from greenkeeper.settings.schema import (
     GpioInput,
@@ -21,7 +22,7 @@ from greenkeeper.settings.schema import (
     Plant,
     Settings,
 )
-from greenkeeper.units import shown_c
+from greenkeeper.units import shown_c, shown_pct
 
 WIDTH = 80
 _LABEL = 13
@@ -88,6 +89,10 @@ def _zone(settings: Settings, zone_id: str) -> Iterator[str]:
         yield from _beside_heat(zone.heat, settings)
     if zone.cool is not None:
         yield from _mode("cool", both, zone.cool.output, settings)
+    if zone.hygrometer is not None:
+        yield from _wrapped("damp", zone.hygrometer)
+    if zone.air is not None:
+        yield from _airing(zone.air, zone_id, settings)
     until = "until you clear it" if zone.ceiling_clears == "by-hand" else "until 5 K below again"
     yield from _wrapped(
         "ceiling", f"above {shown_c(zone.ceiling_c)} every heater is locked out, {until}"
@@ -103,6 +108,17 @@ def _mode(mode: str, both: list[Band], output: str, settings: Settings) -> Itera
         for band, text in told:
             yield from _wrapped(mode if band is both[0] else "", text + band.when)
     yield from _wrapped("", f"by {output}: {_means(output, settings)}")
+
+
+def _airing(air: Airing, zone_id: str, settings: Settings) -> Iterator[str]:
+    least_c = derived.airing_least_c(settings, zone_id)
+    outdoor_c = derived.airing_outdoor_least_c(settings, zone_id)
+    yield from _wrapped(
+        "air",
+        f"from {shown_pct(air.above_pct)} to {shown_pct(air.above_pct - air.hysteresis_pct)}, "
+        f"while it is {_shown(least_c)} inside and {_shown(outdoor_c)} outdoors, or warmer",
+    )
+    yield from _wrapped("", f"by {air.output}: {_means(air.output, settings)}")
 
 
 def _beside_heat(heat: Heat, settings: Settings) -> Iterator[str]:

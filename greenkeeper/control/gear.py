@@ -135,9 +135,9 @@ def _companions(settings: Settings) -> tuple[Companion, ...]:
 
 
 def _vents(settings: Settings) -> tuple[Vent, ...]:
-    cooling = {zone.cool.output for zone in settings.zones.values() if zone.cool is not None}
+    used = derived.ventilators(settings)
     return tuple(
         Vent(name, vent.open, vent.close, _TRAVEL_SHARE * vent.run_s, vent.pause_s)
         for name, vent in settings.vents.items()
-        if name in cooling
+        if name in used
     )

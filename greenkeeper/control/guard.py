@@ -18,7 +18,8 @@ Invariants, each with a property test in tests/control/test_invariants.py:
      loses it. One exception: the heater of a zone whose owner declared an independent limit
      and chose a blind_duty, with its isolator and its companion, and a vent that closes for
      it. It is on in pulses only, in frost only, and for blind_longest_s at most until the
-     zone has been seen again (blind.py states it as three bounds).
+     zone has been seen again (blind.py states it as three bounds). A vent that only airs
+     closes when it is no longer seen; every other stands.
   7. A heater is on only while its isolators are, each closed for settle_s before; they open
      no sooner than settle_s after the last of their heaters went off, except on a lock-out
      or once their zones are blind: then in the same tick.

@@ -5,6 +5,7 @@ three million times in a rehearsed winter. Does not live here: anything that cha
 from tick to tick. A plan is immutable; new settings make a new plan.
 """
 
+import math
 from collections.abc import Iterable, Mapping
 from datetime import tzinfo
 from typing import NamedTuple
@@ -50,6 +51,23 @@ class WetnessPlan(NamedTuple):
     mould_after_s: float
 
 
+class AirPlan(NamedTuple):
+    """When a zone is aired; settings/damp.py says what each means."""
+
+    output: str
+    hygrometer: str
+    above_pct: float
+    off_pct: float
+    drier_g_m3: float
+    least_c: float  # the coldest probe must stay above this
+    over_heat_k: float  # and so far above where heat goes on just now, ordered or not
+    outdoor_least_c: float
+    for_s: float
+    rest_s: float
+    w_per_k: float  # heat that it lets out: an estimate, the modelled house's figure
+    closes_blind: bool  # a vent that only airs: without sight it has no reason to be open
+
+
 class Points(NamedTuple):
     """Where one thermostat switches, by day and by night.
 
@@ -83,6 +101,7 @@ class ZonePlan(NamedTuple):
     wetness: WetnessPlan | None = None  # None: it has no hygrometer
     ordered_c: tuple[float, float] | None = None  # a setpoint may be ordered between these
     switchable: bool = False  # it may be ordered off
+    air: AirPlan | None = None  # None: it is not aired
 
 
 class OutputPlan(NamedTuple):
@@ -104,7 +123,9 @@ class Plan(NamedTuple):
     outputs: tuple[OutputPlan, ...]  # what zones heat with, then what they cool with; each once
     gear: Gear
     guesses: bool  # some zone has a guess
+    airs: bool  # some zone may be aired
     outdoor: str | None
+    outdoor_hygrometer: str | None
     poll_s: float
     lease_s: float
     timezone: tzinfo
@@ -153,7 +174,9 @@ def make_plan(settings: Settings) -> Plan:
         outputs=_outputs(settings, gear),
         gear=gear,
         guesses=any(guess_of(settings, zone.heat) for zone in settings.zones.values()),
+        airs=any(zone.air is not None for zone in settings.zones.values()),
         outdoor=settings.site.outdoor_probe,
+        outdoor_hygrometer=settings.site.outdoor_hygrometer,
         poll_s=settings.poll_s,
         lease_s=settings.lease_s,
         timezone=settings.site.zone,
@@ -203,6 +226,7 @@ def _zone(settings: Settings, name: str, zone: Zone) -> ZonePlan:
         wetness=_wetness(zone),
         ordered_c=derived.ordered_range_c(settings, name),
         switchable=derived.may_be_switched(settings, name),
+        air=_air(settings, name, zone),
     )
 
 
@@ -220,6 +244,31 @@ def _order_lasts_s(settings: Settings) -> float:
     return 0.0 if commands is None else commands.lasts_s
 
 
+def _air(settings: Settings, name: str, zone: Zone) -> AirPlan | None:
+    air = zone.air
+    if air is None or zone.hygrometer is None:
+        return None
+    is_vent = air.output in settings.vents
+    cooling = {each.cool.output for each in settings.zones.values() if each.cool is not None}
+    # Neither is ever None in settings that passed the checks.
+    least_c = derived.airing_least_c(settings, name)
+    outdoor_least_c = derived.airing_outdoor_least_c(settings, name)
+    return AirPlan(
+        output=air.output,
+        hygrometer=zone.hygrometer,
+        above_pct=air.above_pct,
+        off_pct=air.above_pct - air.hysteresis_pct,
+        drier_g_m3=air.drier_g_m3,
+        least_c=math.inf if least_c is None else least_c,
+        over_heat_k=air.margin_k + (0.0 if zone.heat is None else zone.heat.hysteresis_k),
+        outdoor_least_c=math.inf if outdoor_least_c is None else outdoor_least_c,
+        for_s=air.for_s,
+        rest_s=air.rest_s,
+        w_per_k=settings.house.vent_w_per_k if is_vent else settings.house.fan_w_per_k,
+        closes_blind=is_vent and air.output not in cooling,
+    )
+
+
 def _names(plants: Iterable[Plant]) -> str:
     return ", ".join(plant.name for plant in plants)
 
@@ -231,12 +280,10 @@ def _points(part: Heat | Cool | None, day_c: float | None, night_c: float | None
 
 
 def _outputs(settings: Settings, gear: Gear) -> tuple[OutputPlan, ...]:
-    modes: dict[str, Mode] = {}
+    modes = dict.fromkeys(derived.ventilators(settings), Mode.COOL)
     for zone in settings.zones.values():
         if zone.heat is not None:
             modes[zone.heat.output] = Mode.HEAT
-        if zone.cool is not None:
-            modes[zone.cool.output] = Mode.COOL
     plans = [
         OutputPlan(
             name=name,

@@ -10,6 +10,7 @@ Memory. No I/O, no clock, and no exception for any reading whatever.
 from collections.abc import Iterable, Mapping, Sequence
 
 from greenkeeper.control import (
+    airing,
     alarms,
     blind,
     calm,
@@ -174,6 +175,20 @@ def step(
     silenced = overrides.silence(plan, views, ordered.overrides, now)
     views = silenced.views
     wishes = [wish for view in views for wish in view.wishes]
+    aired = airing.NOTHING
+    if plan.airs:
+        aired = airing.follow(
+            plan,
+            verdicts,
+            damp,
+            views,
+            memory.airing,
+            memory.outputs,
+            memory.vents,
+            silenced.zones,
+            now,
+        )
+        wishes += aired.wishes
     heat = ceiling.watch(plan, verdicts, probes, memory.hot)
     seen = watch.follow(
         memory.watch, plan.watch, verdicts, views, memory.outputs, memory.vents, contacts, now
@@ -211,6 +226,7 @@ def step(
     board, events = alarms.advance(memory.alarms, conditions, now)
     notes += ordered.notes
     notes += granted.notes
+    notes += aired.notes
     notes += worn.notes
     notes += turns.notes(plan.watch, memory.watch.contacts, seen.memory.contacts)
     notes += time_notes
@@ -231,6 +247,7 @@ def step(
         views=() if compared.alone or silenced.zones else views,
         hygrometers=hygrometer_memory,
         wetness=wet.memory,
+        airing=aired.memory,
         overrides=ordered.overrides,
     )
     if (ended := calm.reached(plan, granted.commands, events, after, now)) is not None:

@@ -36,8 +36,8 @@ def rivals_of(settings: Settings) -> tuple[Rivals, ...]:
     before electricity: with a fan that will not stop heat still helps, and with a heater
     that will not stop a fan helps even more.
     """
-    cooling = (zone.cool.output for zone in settings.zones.values() if zone.cool is not None)
-    fans = frozenset(name for name in cooling if name in settings.outputs)
+    moving = derived.ventilators(settings)
+    fans = frozenset(name for name in moving if name in settings.outputs)
     heaters = frozenset(derived.heaters(settings))
     pairs = [
         Rivals(frozenset((vent.open,)), frozenset((vent.close,)), None)

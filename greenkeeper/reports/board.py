@@ -99,6 +99,8 @@ def _zone(name: str, zone: ZoneStatus, status: StatusDocument, paint: _Paint) ->
     spare = words.margin(zone)
     if spare:
         yield paint.dim(f"{'':<28}{spare}")
+    for line in textwrap.wrap(words.airing(zone), WIDTH - 28):
+        yield paint.dim(f"{'':<28}{line}")
     for probe in zone["probes"]:
         yield _probe_line(probe, status)
 

@@ -98,6 +98,14 @@ def margin(zone: ZoneStatus) -> str:
     return f"{abs(spare_k):.1f} K {side} the tenderest plant's minimum"
 
 
+def airing(zone: ZoneStatus) -> str:
+    """Whether a zone is aired and why or why not, and what it cost; empty where none is."""
+    if zone["airing"] is None:
+        return ""
+    cost = f" ({zone['let_out_wh']:.0f} Wh of heat let out in 24 h, estimate)"
+    return zone["airing"] + (cost if zone["let_out_wh"] else "")
+
+
 def switch(output: OutputStatus) -> str:
     return "ON" if output["on"] else "off"
 

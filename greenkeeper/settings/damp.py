@@ -79,3 +79,22 @@ class Wetness(Checked):
     mould_after_s: float = Field(
         21_600.0, ge=3600, le=86_400, description="Wet for so long within a day: a warning."
     )
+
+
+class Airing(Checked):
+    """When damp is let out; control/airing.py has the reasons."""
+
+    output: Id = Field(description="The output that switches the fan, or a vent's name.")
+    above_pct: float = Field(85.0, ge=50, le=98, description="Aired from this damp on.")
+    hysteresis_pct: float = Field(5.0, ge=1, le=30, description="Until it is so much drier.")
+    drier_g_m3: float = Field(
+        0.5, ge=0.1, le=10, description="So much less water outdoor air must carry."
+    )
+    margin_k: DiffK = Field(
+        1.0, ge=0, le=10, description="It stops this far above heat-off and the plants' minimum."
+    )
+    outdoor_least_c: TempC | None = Field(
+        None, ge=-10, le=25, description="Not while it is colder outdoors than this."
+    )
+    for_s: float = Field(900.0, ge=60, le=14_400, description="One airing's longest time.")
+    rest_s: float = Field(1800.0, ge=0, le=43_200, description="From one airing to the next.")

@@ -53,6 +53,35 @@ def heaters(settings: Settings) -> tuple[str, ...]:
     return tuple(name for name in settings.outputs if name in heating)
 
 
+def ventilators(settings: Settings) -> tuple[str, ...]:
+    """What some zone cools or airs with: outputs and vents, in the order of the zones."""
+    names = []
+    for zone in settings.zones.values():
+        names += [part.output for part in (zone.cool, zone.air) if part is not None]
+    return tuple(dict.fromkeys(names))
+
+
+def airing_least_c(settings: Settings, zone_id: str) -> float | None:
+    """Airing stops below this, so that it never makes heat come on. None: no such limit."""
+    zone = settings.zones[zone_id]
+    if zone.air is None:
+        return None
+    limits = [plants_minimum_c(settings, zone_id)]
+    limits += [heat_off_c(settings, zone_id, night) for night in (False, True)]
+    known = [limit_c for limit_c in limits if limit_c is not None]
+    return max(known) + zone.air.margin_k if known else None
+
+
+def airing_outdoor_least_c(settings: Settings, zone_id: str) -> float | None:
+    """No airing while outdoors is colder. Where it is not stated: the plants' minimum, then
+    where heat comes on, so that no draught can take a plant below what it stands."""
+    zone = settings.zones[zone_id]
+    if zone.air is None or zone.air.outdoor_least_c is not None:
+        return None if zone.air is None else zone.air.outdoor_least_c
+    minimum_c = plants_minimum_c(settings, zone_id)
+    return heat_setpoint_c(settings, zone_id, night=False) if minimum_c is None else minimum_c
+
+
 def isolated_by(settings: Settings, isolator: str) -> tuple[str, ...]:
     """The heaters behind this isolator: those it names, or all."""
     named = settings.outputs[isolator].isolates

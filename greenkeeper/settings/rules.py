@@ -12,6 +12,7 @@ from collections.abc import Collection, Iterable, Iterator
 from greenkeeper.settings.checks import (
     commands,
     contacts,
+    damp,
     house,
     names,
     plants,
@@ -37,7 +38,7 @@ def faults(
     """What makes these settings unfit; `doubtful` paths are wrong for another reason."""
     found = list(names.faults(settings, chosen))
     found += commands.faults(settings, chosen.zones)
-    for check in (roles, wiring, contacts, probes, thermostat, plants, house, upkeep):
+    for check in (roles, wiring, contacts, probes, damp, thermostat, plants, house, upkeep):
         found += check.faults(settings)
     wrong = frozenset(doubtful)
     around = {path[:depth] for path in wrong for depth in range(len(path))}
@@ -52,7 +53,19 @@ def remarks(
 
     Needs settings that passed the faults. Without places the lines are 0.
     """
-    checks = (names, roles, wiring, contacts, probes, thermostat, plants, house, upkeep, commands)
+    checks = (
+        names,
+        roles,
+        wiring,
+        contacts,
+        probes,
+        damp,
+        thermostat,
+        plants,
+        house,
+        upkeep,
+        commands,
+    )
     found = [finding for check in checks for finding in check.remarks(settings)]
     placed = _placed(found, settings, places, file)
     return tuple(sorted(placed, key=lambda remark: (remark.line, remark.column)))

@@ -23,7 +23,7 @@ from greenkeeper.settings.basics import (
 )
 from greenkeeper.settings.basics import Checked as Checked
 from greenkeeper.settings.basics import Id as Id
-from greenkeeper.settings.damp import Hygrometer, Wetness
+from greenkeeper.settings.damp import Airing, Hygrometer, Wetness
 from greenkeeper.settings.house import House as House
 from greenkeeper.settings.plants import Rating, minimum_c
 
@@ -53,6 +53,7 @@ class Site(Checked):
         "UTC", description="Civil time zone of the schedules, as in the tz database."
     )
     outdoor_probe: Id | None = Field(None, description="The probe that hangs outdoors.")
+    outdoor_hygrometer: Id | None = Field(None, description="The hygrometer that hangs outdoors.")
     monthly_mean_c: tuple[Annotated[TempC, Field(ge=-50, le=45)], ...] = Field(
         (),
         min_length=12,
@@ -366,6 +367,7 @@ class Zone(Checked):
     )
     heat: Heat | None = Field(None, description="How the zone is kept from freezing.")
     cool: Cool | None = Field(None, description="How the zone is kept from cooking.")
+    air: Airing | None = Field(None, description="How damp is let out of it.")
     hygrometer: Id | None = Field(None, description="The hygrometer among its plants.")
     damp: Wetness = Field(
         default_factory=lambda: Wetness(), description="When wet leaves are told."

@@ -17,6 +17,7 @@ from greenkeeper.settings.keys import Key, Kind, keys_of, walk
 
 # The first that fits: what another's name ends with comes before that other.
 _UNITS = (
+    ("_g_m3", "grams per cubic metre"),
     ("r_m2k_w", "square metres kelvin per watt"),
     ("_w_m2k", "watts per square metre and kelvin"),
     ("_w_mk", "watts per metre and kelvin"),

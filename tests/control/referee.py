@@ -113,7 +113,8 @@ class Referee:
         return [
             zone
             for zone in self.plan.zones
-            if output in {points.output for points in (zone.heat, zone.cool) if points is not None}
+            if output
+            in {part.output for part in (zone.heat, zone.cool, zone.air) if part is not None}
         ]
 
     def sees(self, zone: ZonePlan) -> bool:
@@ -237,7 +238,12 @@ class Referee:
             heaters = [output.name for output in self.plan.outputs if output.mode is Mode.HEAT]
             zones = self._heated_zones(tuple(heaters))
             for_heat = closes and any(self.sees(z) or self._may_guess(z) for z in zones)
-            assert seen or for_heat
+            # A vent that only airs has no reason to be open once nobody sees.
+            only_airs = any(
+                zone.air is not None and zone.air.output == vent.name and zone.air.closes_blind
+                for zone in self.plan.zones
+            )
+            assert seen or for_heat or (closes and only_airs)
         self.courses[vent.name].saw(vent, self.relays, self.on, self.now)
 
     # --- heat without a probe --------------------------------------------------------------------

@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from greenkeeper.control import Plan, carried_over, fresh, make_plan
-from greenkeeper.model import Condition, Fault, Now, Reading, Request
+from greenkeeper.model import Condition, Fault, HumidityReading, Now, Reading, Request
 from tests.control import houses
 from tests.control.geared import failing
 from tests.control.houses import decided
@@ -100,7 +100,37 @@ GEARED = make_plan(
         vents={"roof": {"open": "up", "close": "down", "run_s": 30.0, "pause_s": 11.0}},
     )
 )
-PLANS = pytest.mark.parametrize("plan", [PLAIN, GEARED], ids=["plain", "geared"])
+# Aired as well: the bench by the fan that cools it, the shelf by a hatch that does nothing else.
+AIRED = make_plan(
+    houses.settings(
+        site={
+            "name": "fern-corner",
+            "outdoor_probe": "outdoors",
+            "outdoor_hygrometer": "outdoor-damp",
+        },
+        zones={
+            name: {
+                **zone,
+                "hygrometer": f"{name}-damp",
+                "air": {"output": by, "for_s": 200.0, "rest_s": 100.0, "outdoor_least_c": -5.0},
+            }
+            for (name, zone), by in zip(ZONES.items(), ("fan", "hatch"), strict=True)
+        },
+        outputs={**OUTPUTS, "up": GEARED_OUTPUTS["up"], "down": GEARED_OUTPUTS["down"]},
+        probes=PROBES,
+        plants=[],
+        vents={"hatch": {"open": "up", "close": "down", "run_s": 30.0, "pause_s": 11.0}},
+        hygrometers={
+            name: {"kind": "scripted", "file": "x", "beside": probe}
+            for name, probe in (
+                ("bench-damp", "bench-mid"),
+                ("shelf-damp", "ridge"),
+                ("outdoor-damp", "outdoors"),
+            )
+        },
+    )
+)
+PLANS = pytest.mark.parametrize("plan", [PLAIN, GEARED, AIRED], ids=["plain", "geared", "aired"])
 
 # Mostly near the switching points, now and then anything at all.
 temps = st.one_of(
@@ -126,6 +156,8 @@ class Move(NamedTuple):
     reload: bool
     lost: bool
     failed: str | None  # an output the shell could not switch
+    damp_pct: float | None = None  # inside; None: nothing new
+    outdoor_pct: float | None = None
 
 
 steady = st.just(10.0)
@@ -139,6 +171,8 @@ moves = st.builds(
     reload=st.sampled_from([False, False, False, True]),
     lost=st.booleans(),
     failed=st.sampled_from([None, None, None, None, *GEARED.switched]),
+    damp_pct=st.one_of(st.none(), st.floats(40.0, 105.0), st.floats()),
+    outdoor_pct=st.one_of(st.none(), st.floats(10.0, 100.0)),
 )
 
 
@@ -213,7 +247,8 @@ def _way(here: Corner, there: Corner) -> Iterator[Move]:
             "outdoors": outdoors,
         }
         after_s = 10.0 if i else 10.0 + here.late_s
-        yield Move(after_s, 0.0, True, probes, True, False, False, here.failed)
+        damp_pct = 96.0 if here.ticks % 3 else 70.0
+        yield Move(after_s, 0.0, True, probes, True, False, False, here.failed, damp_pct, 50.0)
 
 
 def _between(first: float | None, last: float | None, share: float) -> float | Fault:
@@ -227,11 +262,19 @@ def play(plan: Plan, course: Sequence[Move]) -> Referee:
     memory = fresh(plan, now)
     referee, umpire = Referee(plan, now), Umpire(plan)
     newest: dict[str, Reading] = {}
+    humidity: dict[str, HumidityReading] = {}
     for move in course:
         now = Now(now.mono_s + move.after_s, now.utc_s + move.after_s + move.jump_s, move.trusted)
         for name, kind in move.probes.items():
             if kind is not None:
                 newest[name] = made(kind, now.mono_s)
+        for name, rh_pct in (
+            ("bench-damp", move.damp_pct),
+            ("shelf-damp", move.damp_pct),
+            ("outdoor-damp", move.outdoor_pct),
+        ):
+            if rh_pct is not None:
+                humidity[name] = HumidityReading(now.mono_s, rh_pct)
         if move.reload:
             memory = carried_over(memory, plan, now)
         failed = frozenset() if move.failed is None else frozenset({move.failed})
@@ -240,6 +283,7 @@ def play(plan: Plan, course: Sequence[Move]) -> Referee:
             memory,
             plan,
             now,
+            humidity=humidity,
             reports=(
                 *((Condition("broker-lost", "broker", "gone"),) if move.lost else ()),
                 *failing(*failed),

@@ -140,16 +140,16 @@ FAULTS = {
     "a key that belongs elsewhere": (
         ("    ceiling_c: 40", "    ceiling_c: 40\n    min_c: 4"),
         "house.yaml:24:5  zones.bench.min_c: found an unknown key;"
-        " allowed probes, heat, cool, hygrometer, damp, deadband_k, disagree_k, disagree_s,"
-        " ceiling_c,"
+        " allowed probes, heat, cool, air, hygrometer, damp, deadband_k, disagree_k,"
+        " disagree_s, ceiling_c,"
         " ceiling_clears\n"
         "    min_c belongs in plants.",
     ),
     "a key that belongs in one of two places": (
         ("    ceiling_c: 40", "    ceiling_c: 40\n    night_setpoint_c: 4"),
         "house.yaml:24:5  zones.bench.night_setpoint_c: found an unknown key;"
-        " allowed probes, heat, cool, hygrometer, damp, deadband_k, disagree_k, disagree_s,"
-        " ceiling_c,"
+        " allowed probes, heat, cool, air, hygrometer, damp, deadband_k, disagree_k,"
+        " disagree_s, ceiling_c,"
         " ceiling_clears\n"
         "    night_setpoint_c belongs in zones.*.heat or zones.*.cool.",
     ),

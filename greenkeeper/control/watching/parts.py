@@ -13,6 +13,7 @@ from greenkeeper.control.watching.thresholds import (
     heater_limits,
     limits_of,
 )
+from greenkeeper.settings import derived
 from greenkeeper.settings.schema import Settings
 
 Tells = Literal["door-open", "mains-present", "contactor-closed", "heater-current"]
@@ -73,13 +74,7 @@ def watch_plan(settings: Settings) -> WatchPlan:
         inside=tuple(place[name] for name in probes if name != outdoor),
         outdoor=None if outdoor is None else place[outdoor],
         heaters=heaters,
-        coolers=tuple(
-            dict.fromkeys(
-                zone.cool.output
-                for zone in settings.zones.values()
-                if zone.cool is not None and zone.cool.output in settings.outputs
-            )
-        ),
+        coolers=tuple(name for name in derived.ventilators(settings) if name in settings.outputs),
         zones=tuple(
             ZonePart(
                 name,

@@ -3,7 +3,7 @@
 from collections.abc import Collection, Iterator
 from typing import NamedTuple
 
-from greenkeeper.settings.checks.finding import Finding, is_written, listed
+from greenkeeper.settings.checks.finding import Finding, listed
 from greenkeeper.settings.faults import Path, plain
 from greenkeeper.settings.schema import Settings
 from greenkeeper.settings.wording import did_you_mean, nearest
@@ -32,7 +32,6 @@ def remarks(settings: Settings) -> Iterator[Finding]:
     yield from _unused_probes(settings)
     yield from _idle_zones(settings)
     yield from _outdoors_in_a_zone(settings)
-    yield from _damp_zones(settings)
 
 
 def _unknown_probes(settings: Settings, known: Collection[str]) -> Iterator[Finding]:
@@ -58,9 +57,10 @@ def _unknown_outputs(settings: Settings, chosen: Names) -> Iterator[Finding]:
         if name not in chosen.outputs:
             yield _unknown(path, name, "outputs", chosen.outputs)
     for zone_id, zone in settings.zones.items():
-        if zone.cool is not None and zone.cool.output not in {*chosen.outputs, *chosen.vents}:
-            path = ("zones", zone_id, "cool", "output")
-            yield _unknown(path, zone.cool.output, "outputs", chosen.outputs, chosen.vents)
+        for key, part in (("cool", zone.cool), ("air", zone.air)):
+            if part is not None and part.output not in {*chosen.outputs, *chosen.vents}:
+                path = ("zones", zone_id, key, "output")
+                yield _unknown(path, part.output, "outputs", chosen.outputs, chosen.vents)
 
 
 def _unknown_zones(settings: Settings, known: Collection[str]) -> Iterator[Finding]:
@@ -75,29 +75,17 @@ def _hygrometers(settings: Settings, chosen: Names) -> Iterator[Finding]:
             found = f"{name}, which is a probe's name too"
             hint = "Messages and the record call both by their names."
             yield Finding(("hygrometers", name), found, "a name of its own", hint)
-    for zone_id, zone in settings.zones.items():
-        named = zone.hygrometer
-        if named is not None and named not in chosen.hygrometers:
-            path = ("zones", zone_id, "hygrometer")
-            yield _unknown(path, named, "hygrometers", chosen.hygrometers)
-    for name, hygrometer in settings.hygrometers.items():
-        beside = hygrometer.beside
+    named: list[tuple[Path, str | None]] = [
+        (("site", "outdoor_hygrometer"), settings.site.outdoor_hygrometer),
+        *((("zones", id_, "hygrometer"), zone.hygrometer) for id_, zone in settings.zones.items()),
+    ]
+    for path, hygrometer in named:
+        if hygrometer is not None and hygrometer not in chosen.hygrometers:
+            yield _unknown(path, hygrometer, "hygrometers", chosen.hygrometers)
+    for name, each in settings.hygrometers.items():
+        beside = each.beside
         if beside is not None and beside not in chosen.probes:
             yield _unknown(("hygrometers", name, "beside"), beside, "probes", chosen.probes)
-
-
-def _damp_zones(settings: Settings) -> Iterator[Finding]:
-    """What is written about damp, and can have no effect."""
-    used = {zone.hygrometer for zone in settings.zones.values()}
-    for name, hygrometer in settings.hygrometers.items():
-        if name not in used:
-            yield Finding(("hygrometers", name), "in no zone", hint="It is recorded, no more.")
-        elif hygrometer.beside is None:
-            hint = "Name the probe at the same spot under beside:, best the same chip's."
-            yield Finding(("hygrometers", name), "has no dew point", hint=hint)
-    for zone_id, zone in settings.zones.items():
-        if zone.hygrometer is None and is_written(zone, "damp"):
-            yield Finding(("zones", zone_id, "damp"), "counts only with a hygrometer")
 
 
 def _unknown_subjects(settings: Settings, chosen: Names) -> Iterator[Finding]:

@@ -50,9 +50,11 @@ def uses(settings: Settings) -> Iterator[Use]:
         path = ("zones", zone_id, "heat", "output")
         yield Use(path, heat.output, "heats", f"which zones.{zone_id} heats with")
     for zone_id, zone in settings.zones.items():
-        if zone.cool is not None and zone.cool.output not in settings.vents:
-            path = ("zones", zone_id, "cool", "output")
-            yield Use(path, zone.cool.output, "cools", f"which zones.{zone_id} cools with")
+        for key, part in (("cool", zone.cool), ("air", zone.air)):
+            if part is not None and part.output not in settings.vents:
+                path = ("zones", zone_id, key, "output")
+                words = f"which zones.{zone_id} {key}s with"
+                yield Use(path, part.output, "cools", words)
     for zone_id, heat in _heats(settings):
         if heat.with_ is not None:
             words = f"which runs with the heat of zones.{zone_id}"
@@ -147,9 +149,9 @@ def _idle(settings: Settings) -> Iterator[Finding]:
                 yield Finding(("outputs", name), "nothing heats behind it: it stays off")
         elif name not in used:
             yield Finding(("outputs", name), "no zone uses it: it stays off")
-    cooling = {zone.cool.output for zone in settings.zones.values() if zone.cool is not None}
+    used_vents = derived.ventilators(settings)
     for name in settings.vents:
-        if name not in cooling:
+        if name not in used_vents:
             yield Finding(("vents", name), "no zone cools with it: it stands still")
 
 
