@@ -383,6 +383,7 @@ class Minute(NamedTuple):
     mono_s: float
     temps_c: tuple[float | None, ...]  # in the plan's order; None: not trusted
     on_s: tuple[float, ...]  # how long each heater has been on, since watch began
+    aired_s: float  # how long cooling was at work or a vent open, since watch began
 
 
 class Spell(NamedTuple):
@@ -408,17 +409,25 @@ class Fall(NamedTuple):
     text: str
 
 
+class Measured(NamedTuple):
+    """What a probe read, believed or not."""
+
+    taken_s: float
+    temp_c: float
+
+
 class Climb(NamedTuple):
     """A probe that rises faster than any healthy house."""
 
     since_s: float
     from_c: float
+    latest: Measured
+    steps: int  # how many looks in a row
 
 
 class WatchMemory(NamedTuple):
-    """What watch keeps. It looks once a minute, and glances a little more often."""
+    """What watch keeps from one look, once a minute, to the next."""
 
-    due_s: float | None = None  # when it looks or glances next; None: at once
     minutes: tuple[Minute, ...] = ()  # oldest first
     dark_since_s: float | None = None  # None: it is not dark, or nobody knows
     aired_s: float | None = None  # when cooling was last at work
@@ -426,11 +435,13 @@ class WatchMemory(NamedTuple):
     spells: Mapping[str, Spell] = MappingProxyType({})  # by heater
     silent: Mapping[str, Silence] = MappingProxyType({})  # by heater
     falls: Mapping[str, Fall] = MappingProxyType({})  # by zone
-    glance: Minute | None = None
+    measured: Mapping[int, Measured] = MappingProxyType({})  # by the probe's place in the plan
     climbs: Mapping[int, Climb] = MappingProxyType({})  # by the probe's place in the plan
     contacts: Mapping[str, ContactReading] = MappingProxyType({})  # taken_s: since when so
+    slow_due_s: float | None = None
     # What was found, and stands until it is looked at again:
     conditions: tuple[Condition, ...] = ()
+    slow: tuple[Condition, ...] = ()  # those of them that take hours
     stuck: tuple[Condition, ...] = ()  # heaters that do not stop
     climbing: tuple[Condition, ...] = ()  # probes that run away
 

@@ -191,7 +191,15 @@ def step(
         wishes += aired.wishes
     heat = ceiling.watch(plan, verdicts, probes, memory.hot)
     seen = watch.follow(
-        memory.watch, plan.watch, verdicts, views, memory.outputs, memory.vents, contacts, now
+        memory.watch,
+        plan.watch,
+        verdicts,
+        probes,
+        views,
+        memory.outputs,
+        memory.vents,
+        contacts,
+        now,
     )
     latched, notes = latches.advance(
         memory.latches,

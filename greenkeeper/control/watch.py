@@ -3,9 +3,9 @@
 Lives here: when each question is asked, and what is remembered between the answers. Does
 not live here: the questions (watching/), and what follows from a trip (latches.py).
 
-Temperatures are looked at once a minute, and glanced at every quarter of one for what
-cannot wait. Between two looks the last answers stand. So a tick in which nothing is due
-costs next to nothing, and the minutes are the same however often a house is polled.
+Temperatures are looked at once a minute, and every few minutes for what takes hours. Between two looks the last answers
+stand. So a tick in which nothing is due costs next to nothing, and the minutes are the same
+however often a house is polled.
 """
 
 from collections.abc import Mapping
@@ -30,15 +30,18 @@ from greenkeeper.model import (
     ContactReading,
     Good,
     Latch,
-    Minute,
     Now,
     OutputMemory,
     Place,
+    ProbeMemory,
     VentMemory,
     Verdict,
     WatchMemory,
     ZoneView,
 )
+
+# What takes hours is looked at this often.
+_SLOW_S = 240.0
 
 # The sun's centre this far below the horizon leaves no light that could warm a house.
 _DARK_DEG = -2.0
@@ -54,6 +57,7 @@ def follow(
     memory: WatchMemory,
     plan: WatchPlan,
     verdicts: Mapping[str, Verdict],
+    probes: Mapping[str, ProbeMemory],
     views: tuple[ZoneView, ...],
     outputs: Mapping[str, OutputMemory],
     vents: Mapping[str, VentMemory],
@@ -68,11 +72,8 @@ def follow(
     if plan.contacts:
         told = contacts.follow(plan, readings, memory.contacts, outputs, now.mono_s)
         memory = memory._replace(contacts=told.contacts)
-    if memory.due_s is None or now.mono_s >= memory.due_s:
-        temps_c = tuple(_temp_c(verdicts[name]) for name in plan.probes)
-        memory = _glanced(memory, plan, temps_c, now.mono_s)
-        if not memory.minutes or now.mono_s - memory.minutes[-1].mono_s >= trail.LOOK_S:
-            memory = _looked(memory, plan, temps_c, views, outputs, vents, told, now)
+    if not memory.minutes or now.mono_s - memory.minutes[-1].mono_s >= trail.LOOK_S:
+        memory = _looked(memory, plan, verdicts, probes, views, outputs, vents, told, now)
     if told is contacts.NOTHING:
         return Watched(memory, memory.conditions, (*memory.climbing, *memory.stuck))
     return Watched(
@@ -94,54 +95,59 @@ def _temp_c(verdict: Verdict) -> float | None:
     return verdict.temp_c if isinstance(verdict, Good) else None
 
 
-def _glanced(
-    memory: WatchMemory, plan: WatchPlan, temps_c: tuple[float | None, ...], now_s: float
-) -> WatchMemory:
-    before = memory.glance
-    due_s = now_s + runaway.GLANCE_S
-    if before is None or now_s - before.mono_s > trail.GAP_S:
-        return memory._replace(due_s=due_s, glance=Minute(now_s, temps_c, ()), climbing=())
-    now = Minute(now_s, temps_c, ())
-    climbs = runaway.glance(plan, before, now, memory.climbs, dark=memory.dark_since_s is not None)
-    return memory._replace(due_s=due_s, glance=now, climbs=climbs.climbs, climbing=climbs.trips)
-
-
 def _looked(
     memory: WatchMemory,
     plan: WatchPlan,
-    temps_c: tuple[float | None, ...],
+    verdicts: Mapping[str, Verdict],
+    probes: Mapping[str, ProbeMemory],
     views: tuple[ZoneView, ...],
     outputs: Mapping[str, OutputMemory],
     vents: Mapping[str, VentMemory],
     told: contacts.Told,
     now: Now,
 ) -> WatchMemory:
+    temps_c = tuple(_temp_c(verdicts[name]) for name in plan.probes)
+    aired = _airing(plan, outputs, vents)
     look = Look(
         plan=plan,
-        minutes=trail.extended(memory.minutes, plan, temps_c, outputs, now.mono_s),
+        minutes=trail.extended(memory.minutes, plan, temps_c, outputs, now.mono_s, aired=aired),
         outputs=outputs,
         views=views,
         dark_since_s=_dark_since_s(memory, plan, now),
         darkness_known=_darkness_known(plan, now),
-        aired_s=now.mono_s if _airing(plan, outputs, vents) else memory.aired_s,
+        aired_s=now.mono_s if aired else memory.aired_s,
+    )
+    climbs = runaway.follow(
+        plan,
+        memory.measured,
+        verdicts,
+        probes,
+        memory.climbs,
+        now.mono_s,
+        dark=look.dark_since_s is not None,
     )
     heat = response.follow(look, memory.spells, memory.silent, told.excused)
     doors = door.follow(look, memory.falls)
     door_s = now.mono_s if doors.falls or told.doors else memory.door_s
+    slow, slow_due_s = memory.slow, memory.slow_due_s
+    if slow_due_s is None or now.mono_s >= slow_due_s:
+        idle = frozenset(heat.silent) | told.excused
+        slow = (*limit.find(look, idle), *displaced.find(look))
+        slow_due_s = now.mono_s + _SLOW_S
     return memory._replace(
         minutes=look.minutes,
         dark_since_s=look.dark_since_s,
         aired_s=look.aired_s,
+        measured=climbs.measured,
+        climbs=climbs.climbs,
+        climbing=climbs.trips,
         door_s=door_s,
         spells=heat.spells,
         silent=heat.silent,
         falls=doors.falls,
-        conditions=(
-            *heat.conditions,
-            *limit.find(look, frozenset(heat.silent) | told.excused),
-            *displaced.find(look),
-            *doors.conditions,
-        ),
+        slow=slow,
+        slow_due_s=slow_due_s,
+        conditions=(*heat.conditions, *slow, *doors.conditions),
         stuck=tuple(stuck.find(look, door_s)),
     )
 

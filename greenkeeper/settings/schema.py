@@ -430,30 +430,30 @@ class Watch(Checked):
         2.0, ge=1, le=30, description="A rise in the dark without heat that means a stuck contact."
     )
     stuck_lift_k: DiffK = Field(
-        18.0, ge=5, le=60, description="Above outdoors after two dark unheated hours: the same."
+        24.0, ge=5, le=60, description="Above outdoors after two dark unheated hours: the same."
     )
     limit_duty: float = Field(
         0.95, ge=0.5, le=1, description="Share of the time on that counts as all a heater can do."
     )
     limit_after_s: float = Field(
-        10_800.0, ge=1800, le=43_200, description="So long at that, and still too cold: told."
+        3600.0, ge=1800, le=43_200, description="So long at that, and still too cold: told."
     )
     runaway_k_per_min: float = Field(
         2.0, ge=0.5, le=20, description="A rise as fast as this locks every heater out."
     )
     runaway_for_s: float = Field(
-        60.0, ge=30, le=600, description="Once it has lasted so long; three times that by day."
+        240.0, ge=60, le=1200, description="Once it has lasted so long; three times that by day."
     )
     displaced_k: DiffK = Field(
         1.0, ge=0.3, le=5, description="A probe this near the outdoor one reads like outdoors."
     )
     displaced_after_s: float = Field(
-        10_800.0, ge=1800, le=43_200, description="Once it has done so for so long."
+        3600.0, ge=1800, le=43_200, description="Once it has done so for so long."
     )
     door_fall_k: DiffK = Field(
-        3.0, ge=1, le=20, description="A fall in the dark that only an open door explains."
+        2.0, ge=1, le=20, description="A fall in the dark that only an open door explains."
     )
-    door_within_s: float = Field(300.0, ge=120, le=1800, description="And within so long.")
+    door_within_s: float = Field(600.0, ge=120, le=1800, description="And within so long.")
 
 
 # --- the rest ------------------------------------------------------------------------

@@ -4,36 +4,36 @@ Lives here: a zone's probe that follows the outdoor one although its zone is hea
 not live here: probes that disagree among themselves (neighbours.py).
 
 In a house without heat and sun every probe reads nearly like outdoors. So something must
-say that this house is warmer: other probes of the zone, throughout, or a heater that was
-on for most of the time. A zone with one probe and a dead heater in a draughty house looks
-the same as a fallen probe; the message names both.
+say that this house is warmer: the other probes of the zone, the sooner the warmer they are,
+or a heater that was on for most of the time. A zone with one probe and a dead heater in a
+draughty house looks the same as a fallen probe; the message names both.
 """
 
 from collections.abc import Iterator
 
-from greenkeeper.control.watching.parts import ZonePart
-from greenkeeper.control.watching.trail import Look
+from greenkeeper.control.watching.parts import HeaterPart, ZonePart
+from greenkeeper.control.watching.trail import Look, temps
 from greenkeeper.model import Condition, Minute
 from greenkeeper.units import shown_c
 
 CODE = "displaced"
 
-_APART_K = 3.0  # neighbours this far from outdoors show that the zone is not
+# Neighbours this far above outdoors all the time show that the zone is; twice as far, in half
+# the time. Less than the least is what places in a house differ by.
+_APART_K = 4.0
+_LEAST_APART_K = 2.0
 _HEATED_SHARE = 0.6
 
 
 def find(look: Look) -> Iterator[Condition]:
-    limits = look.plan.limits
-    if look.plan.outdoor is None or not look.reaches_back(limits.displaced_after_s):
+    if look.plan.outdoor is None:
         return
     for zone in look.plan.zones:
         for probe in zone.probes:
             if _outdoors_like(look, probe, look.now):
-                stretch = look.since(look.now_s - limits.displaced_after_s)
-                if all(_outdoors_like(look, probe, each) for each in stretch):
-                    text = _text(look, zone, probe, stretch)
-                    if text is not None:
-                        yield Condition(CODE, look.plan.probes[probe], text)
+                text = _text(look, zone, probe)
+                if text is not None:
+                    yield Condition(CODE, look.plan.probes[probe], text)
 
 
 def _outdoors_like(look: Look, probe: int, minute: Minute) -> bool:
@@ -43,21 +43,16 @@ def _outdoors_like(look: Look, probe: int, minute: Minute) -> bool:
     return abs(temp_c - outdoor_c) <= look.plan.limits.displaced_k
 
 
-def _text(look: Look, zone: ZonePart, probe: int, stretch: tuple[Minute, ...]) -> str | None:
-    name = look.plan.probes[probe]
+def _text(look: Look, zone: ZonePart, probe: int) -> str | None:
     now_c = look.now.temps_c[probe] or 0.0  # known: it was just found to be near outdoors
-    begins = f"{name} reads {shown_c(now_c)}, like outdoors for hours"
+    begins = f"{look.plan.probes[probe]} reads {shown_c(now_c)}, like outdoors"
     others = [each for each in zone.probes if each != probe]
     if others:
-        if not all(_apart(look, others, each) for each in stretch):
+        if not _others_apart(look, probe, others):
             return None
         return f"{begins}, and its neighbours do not: has it fallen, or are two probes exchanged?"
     heater = next((each for each in look.plan.heaters if each.name == zone.heater), None)
-    if heater is None:
-        return None
-    first = stretch[0]
-    on_s = look.now.on_s[heater.place] - first.on_s[heater.place]
-    if on_s < _HEATED_SHARE * (look.now_s - first.mono_s):
+    if heater is None or not _heated_in_vain(look, probe, heater):
         return None
     return (
         f"{begins}, though {heater.name} was on: has it fallen, are two probes exchanged, or "
@@ -65,10 +60,33 @@ def _text(look: Look, zone: ZonePart, probe: int, stretch: tuple[Minute, ...]) -
     )
 
 
-def _apart(look: Look, others: list[int], minute: Minute) -> bool:
-    """Every neighbour that can be trusted is far from outdoors, and there is one."""
+def _others_apart(look: Look, probe: int, others: list[int]) -> bool:
+    """Added up over the time since this one has read like outdoors, kelvin times seconds."""
+    after_s = look.plan.limits.displaced_after_s
+    apart_ks, later_s = 0.0, look.now_s
+    for minute in reversed(look.since(look.now_s - after_s)):
+        if not _outdoors_like(look, probe, minute):
+            break
+        apart_ks += _apart_k(look, others, minute) * (later_s - minute.mono_s)
+        later_s = minute.mono_s
+    return apart_ks >= _APART_K * after_s
+
+
+def _apart_k(look: Look, others: list[int], minute: Minute) -> float:
+    """How far the coldest neighbour that can be trusted stands above outdoors."""
     outdoor_c = look.outdoor_c(minute)
-    known = [temp_c for each in others if (temp_c := minute.temps_c[each]) is not None]
-    if outdoor_c is None or not known:
+    coldest_c = min(temps(others, minute), default=None)
+    if outdoor_c is None or coldest_c is None:
+        return 0.0
+    apart_k = coldest_c - outdoor_c
+    return apart_k if apart_k >= _LEAST_APART_K else 0.0
+
+
+def _heated_in_vain(look: Look, probe: int, heater: HeaterPart) -> bool:
+    after_s = look.plan.limits.displaced_after_s
+    if not look.reaches_back(after_s):
         return False
-    return min(abs(temp_c - outdoor_c) for temp_c in known) >= _APART_K
+    stretch = look.since(look.now_s - after_s)
+    on_s = look.now.on_s[heater.place] - stretch[0].on_s[heater.place]
+    heated = on_s >= _HEATED_SHARE * (look.now_s - stretch[0].mono_s)
+    return heated and all(_outdoors_like(look, probe, each) for each in stretch)

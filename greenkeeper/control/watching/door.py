@@ -1,7 +1,12 @@
 """A door that stands open, from temperatures alone.
 
-Lives here: a fall in the dark that is faster than a closed house can cool. Does not live
-here: a door's own contact (contacts.py). By day nothing is said: a cloud does the same.
+Lives here: a fall in the dark, in a house left to itself, that is faster than a closed one
+can cool. Does not live here: a door's own contact (contacts.py).
+
+By day nothing is said: a cloud does the same. Nor while the heater works: switched off, it
+lets a leaky house fall as fast as a door does, and switched on it makes good for the door;
+if it cannot, response.py and limit.py tell that it cannot. In our modelled houses a closed
+one fell by up to 1.5 K in ten minutes, and by up to a quarter of what it stood above outdoors.
 """
 
 from collections.abc import Iterator, Mapping
@@ -21,9 +26,10 @@ _LONGEST_S = 3600.0
 
 # Sun that has just set, cooling that has just stopped, and a heater that has just gone off
 # make a house fall as well.
-_AFTER_DUSK_S = 1800.0
-_AFTER_COOLING_S = 900.0
-_AFTER_HEAT_S = 1800.0
+_SETTLE_S = 1500.0
+
+_LIFT_SHARE = 0.3  # of what it stood above outdoors, a closed house loses less
+_UNSEEN_OUTDOORS = 2.0  # without an outdoor probe it must fall by so many times as much
 
 _NONE: Mapping[str, Fall] = MappingProxyType({})
 
@@ -57,25 +63,30 @@ def _over(look: Look, zone: ZonePart, fall: Fall) -> bool:
 
 
 def _can_tell(look: Look, zone: ZonePart) -> bool:
-    if look.dark_since_s is None or look.now_s - look.dark_since_s < _AFTER_DUSK_S:
+    """Whether the house was left to itself for the whole time and some before."""
+    if look.dark_since_s is None:
         return False
-    if look.aired_s is not None and look.now_s - look.aired_s < _AFTER_COOLING_S:
-        return False
-    if zone.heater is None:
-        return True
-    state = look.outputs[zone.heater]
-    return state.on or look.now_s - state.since_s >= _AFTER_HEAT_S
+    left_s = look.now_s - max(look.dark_since_s, look.aired_s or look.dark_since_s)
+    if zone.heater is not None:
+        state = look.outputs[zone.heater]
+        left_s = 0.0 if state.on else min(left_s, look.now_s - state.since_s)
+    return left_s >= look.plan.limits.door_within_s + _SETTLE_S
 
 
 def _fall(look: Look, zone: ZonePart) -> Fall | None:
     limits = look.plan.limits
     then = look.at(look.now_s - limits.door_within_s)
     changes = changes_k(zone.probes, then, look.now)
-    if not changes:
-        return None
     # Every probe falls, and by more than the air outdoors does.
-    fallen_k = -max(changes) - max(0.0, -look.outdoor_change_k(then))
+    fallen_k = -max(changes, default=0.0)
     if fallen_k < limits.door_fall_k:
+        return None
+    fallen_k -= max(0.0, -look.outdoor_change_k(then))
+    lift_k = look.lift_k(zone.probes, then)
+    least_k = limits.door_fall_k * _UNSEEN_OUTDOORS
+    if lift_k is not None:
+        least_k = max(limits.door_fall_k, _LIFT_SHARE * lift_k)
+    if fallen_k < least_k:
         return None
     from_c = max(temps(zone.probes, then))
     minutes = (look.now_s - then.mono_s) / 60.0

@@ -2,16 +2,23 @@
 
 Lives here: telling so while there is time to lay covers, and what it means for the rest
 of the night. Does not live here: a heater that gives nothing (response.py).
+
+On nearly all the time is no sign by itself: so is a heater after the setpoint went up, or
+in a house somebody has just aired. At its limit it is once the house is clearly too cold
+and gets no warmer.
 """
 
 from collections.abc import Iterator
 
 from greenkeeper.control.watching.parts import HeaterPart
-from greenkeeper.control.watching.trail import Look
+from greenkeeper.control.watching.trail import Look, changes_k
 from greenkeeper.model import Condition, ZoneView
 from greenkeeper.units import shown_c
 
 CODE = "heater-at-limit"
+
+_SHORT_K = 1.0  # below the setpoint; a healthy heater lets it go a few tenths below
+_RISING_K = 0.15  # two steps of the usual probe and a little, in half the time
 
 # "What if" is told for a night that gets this much colder yet.
 _COLDER_K = 3.0
@@ -23,24 +30,26 @@ def find(look: Look, silent: frozenset[str]) -> Iterator[Condition]:
     if not look.reaches_back(after_s):
         return
     then = look.at(look.now_s - after_s)
+    later = look.at(look.now_s - 0.5 * after_s)
     for heater in look.plan.heaters:
         on_s = look.now.on_s[heater.place] - then.on_s[heater.place]
         share = on_s / (look.now_s - then.mono_s)
         if share < look.plan.limits.limit_duty or heater.name in silent:
             continue
         coldest = _coldest(heater, look)
-        if coldest is not None:
-            yield Condition(CODE, heater.name, _text(look, heater, coldest, share))
+        if coldest is None or max(changes_k(heater.probes, later, look.now), default=0) > _RISING_K:
+            continue
+        yield Condition(CODE, heater.name, _text(look, heater, coldest, share))
 
 
 def _coldest(heater: HeaterPart, look: Look) -> ZoneView | None:
-    """The zone furthest below its setpoint, if one is below."""
-    found, lacks_k = None, 0.0
+    """The zone furthest below its setpoint, if one is clearly below."""
+    found, lacks_k = None, _SHORT_K
     for index in heater.zones:
         view = look.views[index]
         if view.coldest_c is not None and view.heat_setpoint_c is not None:
             short_k = view.heat_setpoint_c - view.coldest_c
-            if short_k > lacks_k:
+            if short_k >= lacks_k:
                 found, lacks_k = view, short_k
     return found
 

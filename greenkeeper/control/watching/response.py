@@ -43,8 +43,6 @@ _DROP_AFTER_S = 600.0
 _DROP_WITHIN_S = 3.0 * 3600.0
 _DROP_DUTY = 0.9
 
-_UNSURE_DROP_K = 1.0
-
 # A heater that was not needed for so long is no longer held to be silent.
 _FORGOTTEN_S = 86_400.0
 
@@ -120,15 +118,13 @@ def _silence(
 
 
 def _no_effect(heater: HeaterPart, look: Look, run: Spell, on_s: float, rise_k: float) -> bool:
-    within_s = heater.limits.response_within_s
-    if on_s < within_s or (run.duty_before is not None and run.duty_before > _SPARE_DUTY):
+    if on_s < heater.limits.response_within_s:
+        return False
+    # Just started: whether it has strength to spare is not known.
+    if run.duty_before is None or run.duty_before > _SPARE_DUTY:
         return False
     explained_k = _OUTDOOR_SHARE * max(0.0, -look.outdoor_change_k(run.began))
-    rise_k += explained_k
-    if run.duty_before is None:
-        # Just started: whether it has strength to spare is not known. Only a clear fall counts.
-        return on_s >= 2.0 * within_s and rise_k <= -_UNSURE_DROP_K and _still(heater, look)
-    return rise_k < heater.limits.response_rise_k and _still(heater, look)
+    return rise_k + explained_k < heater.limits.response_rise_k and _still(heater, look)
 
 
 def _still(heater: HeaterPart, look: Look) -> bool:

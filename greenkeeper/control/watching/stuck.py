@@ -5,9 +5,15 @@ is commanded on. Does not live here: contacts that know for certain (contacts.py
 the latch that follows (latches.py).
 
 Sun, a mild wind, a vent that closes and a door shut again all warm a house without a
-heater. So it is asked only in the dark, some time after the last heat, the last cooling
-and the last open door, and what the outdoor probe explains is left out. By day nothing
-is said: ten kelvin in ten minutes is an ordinary spring morning.
+heater. So it is asked only in the dark, some time after the last heat, and what the
+outdoor probe explains is left out. By day nothing is said: ten kelvin in ten minutes is an
+ordinary spring morning. Three things are held against a heater that is off:
+  1. The house gets warmer, long after the last cooling and the last open door.
+  2. It stands further above outdoors than its mass can hold it. A heavy, tight house after
+     a hot day held 21 K in our modelled houses, for six hours; nights that are dark for
+     longer than nine come after days whose sun charges less.
+  3. Cooling is at work for half of an hour, three hours after dark, in a house well above
+     outdoors: what the sun left is gone by then.
 """
 
 import math
@@ -39,7 +45,16 @@ _UNSEEN_OUTDOORS_K = 4.0
 _FALLING_S = 600.0
 _FALLING_K = 0.2
 
-_LONG_S = 7200.0  # dark, unheated and unaired for so long: what is left is the mass's
+# Dark and unheated for so long: what is left is the mass's. stuck_lift_k holds then, and a
+# share of it in the long nights of the cold half-year.
+_LONG_S = 7200.0
+_LONGER_S = 9.0 * 3600.0
+_LONGER_SHARE = 0.75
+
+_COOLED_AFTER_S = 3.0 * 3600.0
+_COOLED_LIFT_K = 10.0
+_COOLED_BACK_S = 3600.0
+_COOLED_SHARE = 0.5
 
 
 def find(look: Look, door_s: float | None) -> Iterator[Condition]:
@@ -53,14 +68,14 @@ def find(look: Look, door_s: float | None) -> Iterator[Condition]:
     off_s = min(look.off_s(heater) for heater in heaters)
     if off_s < min(heater.limits.stuck_after_s for heater in heaters):
         return
+    left_s = min(off_s, look.now_s - look.dark_since_s)
     quiet_s = max(look.dark_since_s, look.aired_s or 0.0, door_s or 0.0)
     start_s = max(look.now_s - off_s, quiet_s + _SETTLE_S, look.now_s - _BACK_S)
     for heater in heaters:
         text = None
         if off_s >= heater.limits.stuck_after_s and look.now_s - start_s >= _LEAST_S:
             text = _rising(heater, look, start_s, off_s)
-        if text is None and min(off_s, look.now_s - quiet_s) >= _LONG_S:
-            text = _too_warm(heater, look)
+        text = text or _too_warm(heater, look, left_s)
         if text is not None:
             yield Condition(CODE, heater.name, text)
             return
@@ -68,6 +83,8 @@ def find(look: Look, door_s: float | None) -> Iterator[Condition]:
 
 def _rising(heater: HeaterPart, look: Look, start_s: float, off_s: float) -> str | None:
     """Every probe that can be trusted has to rise: one alone may lie in a warm hand."""
+    if _rise_k(heater, look, look.at(look.now_s - _FALLING_S)) < -_FALLING_K:
+        return None
     rise_k = max(_rise_k(heater, look, then) for then in look.since(start_s))
     if rise_k < heater.limits.stuck_rise_k:
         return None
@@ -77,8 +94,6 @@ def _rising(heater: HeaterPart, look: Look, start_s: float, off_s: float) -> str
         explained_k = _LIFT_SHARE * max(0.0, lift_k) + _outdoor_rise_k(look, start_s)
     if rise_k < heater.limits.stuck_rise_k + explained_k:
         return None
-    if _rise_k(heater, look, look.at(look.now_s - _FALLING_S)) < -_FALLING_K:
-        return None
     return (
         f"{_names(heater, look)} rose by {rise_k:.1f} K in the dark, to "
         f"{shown_c(max(temps(heater.probes, look.now)))}, though {heater.name} has been off "
@@ -86,18 +101,26 @@ def _rising(heater: HeaterPart, look: Look, start_s: float, off_s: float) -> str
     )
 
 
-def _too_warm(heater: HeaterPart, look: Look) -> str | None:
+def _too_warm(heater: HeaterPart, look: Look, left_s: float) -> str | None:
+    """left_s: how long the house has been left to itself, dark and unheated."""
     outdoor_c = look.outdoor_c(look.now)
-    inside = list(temps(heater.probes, look.now))
-    if outdoor_c is None or not inside:
+    inside_c = min(temps(heater.probes, look.now), default=None)
+    if left_s < _LONG_S or outdoor_c is None or inside_c is None:
         return None
-    lift_k = min(inside) - outdoor_c
-    if lift_k < look.plan.limits.stuck_lift_k:
-        return None
-    return (
-        f"{_names(heater, look)} at {shown_c(min(inside))}, {lift_k:.0f} K above outdoors, after "
-        f"two dark hours with {heater.name} off"
-    )
+    lift_k = inside_c - outdoor_c
+    most_k = look.plan.limits.stuck_lift_k * (_LONGER_SHARE if left_s >= _LONGER_S else 1.0)
+    above = f"{_names(heater, look)} at {shown_c(inside_c)}, {lift_k:.0f} K above outdoors, after "
+    after = f"{left_s / 3600.0:.0f} dark hours with {heater.name} off"
+    if lift_k >= most_k:
+        return above + after
+    if left_s >= _COOLED_AFTER_S and lift_k >= _COOLED_LIFT_K and _cooled(look):
+        return f"{above}{after}, though it is being cooled"
+    return None
+
+
+def _cooled(look: Look) -> bool:
+    then = look.at(look.now_s - _COOLED_BACK_S)
+    return look.now.aired_s - then.aired_s >= _COOLED_SHARE * (look.now_s - then.mono_s)
 
 
 def _rise_k(heater: HeaterPart, look: Look, then: Minute) -> float:

@@ -12,7 +12,6 @@ watts by P/(L+M) kelvin within a few times C/(L+M) seconds; what the mass does t
 and is not waited for.
 """
 
-import math
 from collections.abc import Mapping
 from typing import NamedTuple
 
@@ -25,7 +24,7 @@ _CONSTANTS_WAITED = 2.0
 # the time has the other half to spare, and a stiff wind takes half of that.
 _EFFECT_SHARE = 0.25
 
-# A rise or a fall this much above the fastest a healthy house can make is none of its own.
+# A rise this much above the fastest a healthy house can make is none of its own.
 _BEYOND_HEALTHY = 1.4
 
 
@@ -66,13 +65,12 @@ def limits_of(settings: Settings, heaters_w: Mapping[str, float | None]) -> Limi
     """heaters_w: the power of every heater; None where nobody stated it."""
     watch = settings.watch
     house = measured(settings)
-    runaway_k_per_min, door_fall_k = watch.runaway_k_per_min, watch.door_fall_k
-    if house is not None and None not in heaters_w.values():
-        power_w = sum(each or 0.0 for each in heaters_w.values())
-        if "runaway_k_per_min" not in watch.model_fields_set:
-            runaway_k_per_min = max(runaway_k_per_min, 60.0 * fastest_rise_k_per_s(house, power_w))
-        if "door_fall_k" not in watch.model_fields_set:
-            door_fall_k = max(door_fall_k, deepest_fall_k(house, power_w, watch.door_within_s))
+    runaway_k_per_min = watch.runaway_k_per_min
+    powers_w = [power_w for power_w in heaters_w.values() if power_w is not None]
+    written = "runaway_k_per_min" in watch.model_fields_set
+    if house is not None and len(powers_w) == len(heaters_w) and not written:
+        fastest_k_per_s = fastest_rise_k_per_s(house, sum(powers_w))
+        runaway_k_per_min = max(runaway_k_per_min, 60.0 * fastest_k_per_s)
     return Limits(
         stuck_lift_k=watch.stuck_lift_k,
         limit_duty=watch.limit_duty,
@@ -81,7 +79,7 @@ def limits_of(settings: Settings, heaters_w: Mapping[str, float | None]) -> Limi
         runaway_for_s=watch.runaway_for_s,
         displaced_k=watch.displaced_k,
         displaced_after_s=watch.displaced_after_s,
-        door_fall_k=door_fall_k,
+        door_fall_k=watch.door_fall_k,
         door_within_s=watch.door_within_s,
     )
 
@@ -139,12 +137,6 @@ def settling_s(house: Figures) -> float:
 def fastest_rise_k_per_s(house: Figures, power_w: float) -> float:
     """Beyond what these heaters can do to the air: P/C, and a margin."""
     return _BEYOND_HEALTHY * power_w / (house.air_kj_per_k * 1000.0)
-
-
-def deepest_fall_k(house: Figures, power_w: float, within_s: float) -> float:
-    """Beyond what the closed house falls when the heaters' whole effect ends at once."""
-    share = 1.0 - math.exp(-within_s / air_constant_s(house))
-    return _BEYOND_HEALTHY * air_gain_k(house, power_w) * share
 
 
 def _within(name: str, value: float) -> float:

@@ -103,17 +103,20 @@ def extended(
     temps_c: tuple[float | None, ...],
     outputs: Mapping[str, OutputMemory],
     now_s: float,
+    *,
+    aired: bool,
 ) -> tuple[Minute, ...]:
-    """The trail with this look added and what is too old left out."""
+    """The trail with this look added and what is too old left out. aired: it is just now."""
     if not minutes or now_s - minutes[-1].mono_s > GAP_S:
-        return (Minute(now_s, temps_c, (0.0,) * len(plan.heaters)),)
+        return (Minute(now_s, temps_c, (0.0,) * len(plan.heaters), 0.0),)
     last = minutes[-1]
     on_s = tuple(
         total_s + _on_since_s(outputs[heater.name], last.mono_s, now_s)
         for heater, total_s in zip(plan.heaters, last.on_s, strict=True)
     )
     first = 1 if now_s - minutes[0].mono_s > plan.kept_s else 0
-    return (*minutes[first:], Minute(now_s, temps_c, on_s))
+    aired_s = last.aired_s + (now_s - last.mono_s if aired else 0.0)
+    return (*minutes[first:], Minute(now_s, temps_c, on_s, aired_s))
 
 
 def _on_since_s(state: OutputMemory, last_s: float, now_s: float) -> float:

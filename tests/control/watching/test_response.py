@@ -1,0 +1,127 @@
+"""Heat that does not arrive is told within half an hour, and heat that does never is."""
+
+import pytest
+
+from greenkeeper.model import Fault
+from tests.control.watching.watchman import NOON_UTC_S, Watchman, ramp
+
+CODE = "no-response"
+
+
+def rested(**arguments: object) -> Watchman:
+    """After two idle hours in which the house cooled down to where heat is wanted."""
+    watchman = Watchman(**arguments)  # type: ignore[arg-type]  # as Watchman names them
+    watchman.go(120.0, bench=ramp(7.0, -1.0), outdoors=0.0)
+    return watchman
+
+
+def test_a_heater_without_effect_is_told_after_half_an_hour_and_not_before() -> None:
+    watchman = rested()
+    watchman.go(60.0, heater=True, bench=ramp(5.0, -1.0), outdoors=0.0)
+    assert watchman.first(CODE) == pytest.approx(150.0, abs=1.5)
+    assert "heater on for 30 min" in watchman.text(CODE)
+    assert "outdoors 0.0 °C" in watchman.text(CODE)
+
+
+def test_a_heater_that_warms_the_house_by_little_but_steadily_is_never_told() -> None:
+    watchman = rested()
+    watchman.go(240.0, heater=True, bench=ramp(5.0, 0.8), outdoors=0.0)
+    assert CODE not in watchman.codes()
+
+
+def test_standing_still_while_it_gets_colder_outdoors_is_an_effect() -> None:
+    watchman = rested()
+    watchman.go(60.0, heater=True, bench=5.0, outdoors=ramp(0.0, -3.0))
+    assert watchman.first(CODE) is None
+
+
+def test_a_heater_hard_at_work_may_stand_still_for_hours() -> None:
+    watchman = Watchman()
+    for _ in range(6):
+        watchman.go(16.0, heater=True, bench=5.2, outdoors=-8.0)
+        watchman.go(4.0, bench=5.2, outdoors=-8.0)
+    watchman.go(180.0, heater=True, bench=ramp(5.2, -0.3), outdoors=-8.0)
+    assert watchman.first(CODE) is None
+
+
+def test_a_hard_working_heater_that_dies_is_told_once_the_house_lost_a_third() -> None:
+    watchman = Watchman()
+    for _ in range(6):
+        watchman.go(16.0, heater=True, bench=5.0, outdoors=-7.0)
+        watchman.go(4.0, bench=5.0, outdoors=-7.0)
+    worked = watchman.minutes
+    watchman.go(90.0, heater=True, bench=ramp(5.0, -6.0), outdoors=-7.0)
+    told = watchman.first(CODE)
+    assert told is not None
+    assert worked + 35.0 < told < worked + 50.0  # a third of twelve kelvin, at 6 K an hour
+
+
+def test_wind_that_takes_a_quarter_from_a_hard_working_heater_is_none_of_its_own() -> None:
+    watchman = Watchman()
+    watchman.go(120.0, heater=True, bench=5.0, outdoors=-7.0)
+    watchman.go(60.0, heater=True, bench=ramp(5.0, -3.0), outdoors=-7.0)
+    watchman.go(120.0, heater=True, bench=2.0, outdoors=-7.0)
+    assert watchman.first(CODE) is None
+
+
+def test_a_short_pause_does_not_begin_the_wait_anew_and_a_long_one_does() -> None:
+    short, long = rested(), rested()
+    for _ in range(4):
+        short.go(10.0, heater=True, bench=5.0, outdoors=0.0)
+        short.go(1.0, bench=5.0, outdoors=0.0)
+        long.go(10.0, heater=True, bench=5.0, outdoors=0.0)
+        long.go(5.0, bench=5.0, outdoors=0.0)
+    assert short.first(CODE) is not None
+    assert long.first(CODE) is None
+
+
+def test_one_probe_that_warms_is_enough_of_an_answer() -> None:
+    watchman = rested()
+    watchman.go(90.0, heater=True, left=5.0, right=ramp(5.0, 2.0), outdoors=0.0)
+    assert watchman.first(CODE) is None
+
+
+def test_a_blind_zone_says_nothing_about_its_heat() -> None:
+    watchman = rested()
+    watchman.go(90.0, heater=True, bench=Fault.CHECKSUM, outdoors=0.0)
+    assert watchman.first(CODE) is None
+
+
+def test_it_stands_through_pauses_until_heat_is_seen_to_arrive_in_the_dark() -> None:
+    watchman = rested()
+    watchman.go(45.0, heater=True, bench=4.5, outdoors=0.0)
+    watchman.go(30.0, bench=4.5, outdoors=0.0)
+    assert CODE in watchman.codes()
+    watchman.go(40.0, heater=True, bench=ramp(4.5, 3.0), outdoors=0.0)
+    assert CODE not in watchman.codes()
+
+
+def test_the_sun_does_not_prove_that_a_dead_heater_works() -> None:
+    watchman = rested(utc_s=NOON_UTC_S - 150.0 * 60.0)
+    watchman.go(45.0, heater=True, bench=4.5, outdoors=0.0)
+    assert CODE in watchman.codes()
+    watchman.go(60.0, heater=True, bench=ramp(4.5, 5.0), outdoors=0.0)
+    assert CODE in watchman.codes()
+
+
+def test_it_is_forgotten_once_no_heat_was_wanted_for_a_day() -> None:
+    watchman = rested()
+    watchman.go(45.0, heater=True, bench=4.5, outdoors=0.0)
+    watchman.go(23.5 * 60.0, bench=12.0, outdoors=10.0)
+    assert CODE in watchman.codes()
+    watchman.go(60.0, bench=12.0, outdoors=10.0)
+    assert CODE not in watchman.codes()
+
+
+def test_after_a_start_nobody_knows_whether_it_has_strength_to_spare() -> None:
+    still, falling = Watchman(), Watchman()
+    still.go(180.0, heater=True, bench=4.0, outdoors=0.0)
+    falling.go(180.0, heater=True, bench=ramp(5.0, -1.2), outdoors=0.0)
+    assert still.first(CODE) is None
+    assert falling.first(CODE) == pytest.approx(85.0, abs=3.0)  # a third of five kelvin
+
+
+def test_an_owner_who_wrote_another_wait_is_heard() -> None:
+    watchman = rested(watch={"response_within_s": 3600.0})
+    watchman.go(90.0, heater=True, bench=5.0, outdoors=0.0)
+    assert watchman.first(CODE) == pytest.approx(180.0, abs=1.5)
