@@ -3,9 +3,9 @@
 Lives here: when each question is asked, and what is remembered between the answers. Does
 not live here: the questions (watching/), and what follows from a trip (latches.py).
 
-Temperatures are looked at once a minute, and every few minutes for what takes hours. Between two looks the last answers
-stand. So a tick in which nothing is due costs next to nothing, and the minutes are the same
-however often a house is polled.
+Temperatures are looked at once a minute, and every few minutes for what takes hours.
+Between two looks the last answers stand. So a tick in which nothing is due costs next to
+nothing, and the minutes are the same however often a house is polled.
 """
 
 from collections.abc import Mapping

@@ -202,6 +202,10 @@ TRIALS = (
     ),
 )
 
+IN_SUMMER = tuple(
+    each for each in TRIALS if each.name in ("relay welded", "heat runs away", "fire")
+)
+
 
 def season(
     house: DrawnHouse, utc_s: float, days: float, trials: tuple[Trial, ...] = (), each: int = 0
