@@ -14,7 +14,7 @@ out and what a watchman could take amiss:
 """
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from random import Random
 from typing import NamedTuple
 
@@ -23,7 +23,7 @@ from greenkeeper.control import Plan, fresh, make_plan, step
 from greenkeeper.house.faults import WHOLE, Faults
 from greenkeeper.house.simulated import STEPS_PER_K, SimulatedHouse
 from greenkeeper.model import ContactReading, Memory, Now, Reading, Request, Tick
-from greenkeeper.settings.schema import Settings
+from greenkeeper.settings.schema import ScriptedInput, Settings
 from tests.support.drawn_houses import LONGITUDE, DrawnHouse
 
 _TABLE = 4093  # a prime: no beat with the ticks of a day
@@ -36,11 +36,17 @@ _VISIT_S = 120.0
 _VISITS_A_DAY = 2.0
 _VISIT_W_PER_K = 150.0  # an open door of 1.2 m2, from which the house is not yet emptied
 
-Contacts = Callable[["Run"], Mapping[str, ContactReading]]
-
-
-def no_contacts(run: "Run") -> Mapping[str, ContactReading]:
-    return {}
+_INPUTS = {
+    name: ScriptedInput.model_validate(
+        {"kind": "scripted", "file": "told by the model", "tells": tells, "of": of}
+    )
+    for name, tells, of in (
+        ("contactor", "contactor-closed", "heater"),
+        ("current", "heater-current", "heater"),
+        ("mains", "mains-present", "heater"),
+        ("door", "door-open", "bench"),
+    )
+}
 
 
 class Hung(NamedTuple):
@@ -61,7 +67,7 @@ class Run:
         self.now = Now(10_000.0, utc_s, True)
         self.memory: Memory = fresh(self.plan, self.now)
         self.house = SimulatedHouse(house.truth, house.weather, self.now)
-        self.contacts: Contacts = no_contacts
+        self.wired = False  # it has contacts
         self.faults = WHOLE
         self.heater_on = False
         self.on_since_s: float | None = None
@@ -79,8 +85,10 @@ class Run:
         self._visited = False
         self.visited_s = -math.inf  # when somebody was last there
 
-    def branch(self, poll_s: float | None = None) -> "Run":
-        """Another run that goes on from here, polled as often; this one knows nothing of it.
+    def branch(self, poll_s: float | None = None, *, wired: bool = False) -> "Run":
+        """Another run that goes on from here; this one knows nothing of it.
+
+        poll_s: as often as this one if not given. wired: with every kind of contact.
 
         Invariant: whole minutes have passed, so that its weather falls into the same minutes.
         """
@@ -91,9 +99,12 @@ class Run:
         )
         other.house.set_heater(self.drawn.heater_w if self.heater_on else 0.0)
         other.house.set_fan(on=self._fan_on)
-        if poll_s is not None:
-            other.settings = self.settings.model_copy(update={"poll_s": poll_s})
+        if poll_s is not None or wired:
+            poll_s = poll_s or self.settings.poll_s
+            inputs = _INPUTS if wired else {}
+            other.settings = self.settings.model_copy(update={"poll_s": poll_s, "inputs": inputs})
             other.plan = make_plan(other.settings)
+            other.wired = wired
             other._sun_gain = _gain(self.drawn, poll_s)
         other._visited = False
         other.house.break_down(self.faults)
@@ -120,7 +131,7 @@ class Run:
             self.plan,
             now,
             requests=requests,
-            contacts=self.contacts(self),
+            contacts=self._contacts() if self.wired else {},
         )
         self.memory = tick.memory
         outputs = tick.memory.outputs
@@ -156,6 +167,15 @@ class Run:
         if self._sunned[int(self.now.utc_s / _SUNNED_S) % _TABLE]:
             aim_k = _SUNNED_K_PER_W_M2 * self.house.surroundings.sun_w_m2
         self._sunned_k += (aim_k - self._sunned_k) * self._sun_gain
+
+    def _contacts(self) -> Mapping[str, ContactReading]:
+        """What is truly so."""
+        faults, now_s = self.faults, self.now.mono_s
+        closed = self.heater_on or faults.welded_w > 0.0
+        flows = closed and not faults.breaker_out and faults.element_share > 0.0
+        door = faults.door_w_per_k > 0.0 or self._visited
+        told = zip(_INPUTS, (closed, flows, not faults.breaker_out, door), strict=True)
+        return {name: ContactReading(now_s, active) for name, active in told}
 
     def _unrest_k(self, name: str) -> float:
         self._drawn_noises = (self._drawn_noises + 1) % _TABLE

@@ -57,7 +57,7 @@ def follow(
         was, climb = before.get(probe), climbs.get(probe)
         now = _measured(verdicts[name], probes[name])
         if now is None:
-            if climb is not None and _off_the_scale(verdicts[name]):
+            if climb is not None and dark and _off_the_scale(verdicts[name]):
                 measured[probe] = latest = Measured(now_s, climb.latest.temp_c)
                 found[probe] = climb._replace(latest=latest, steps=climb.steps + 1)
             continue
@@ -82,7 +82,8 @@ def follow(
 
 
 def _off_the_scale(verdict: Verdict) -> bool:
-    """What climbed until it left the range of believable numbers has not stopped climbing."""
+    """What climbed in the dark until it left the range of believable numbers climbs still. By
+    day it may be a probe in the sun."""
     return isinstance(verdict, Bad) and verdict.fault is Fault.OUT_OF_RANGE
 
 

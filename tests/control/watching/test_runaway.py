@@ -77,6 +77,14 @@ def test_a_climb_off_the_scale_has_not_ended() -> None:
     assert watchman.first(CODE) is not None
 
 
+def test_by_day_a_probe_that_left_the_scale_may_lie_in_the_sun() -> None:
+    watchman = Watchman(utc_s=NOON_UTC_S)
+    watchman.go(5.0)
+    watchman.go(8.0, bench=ramp(30.0, 210.0))
+    watchman.go(15.0, bench=Fault.OUT_OF_RANGE)
+    assert watchman.first(CODE) is None
+
+
 def test_a_probe_that_cannot_be_read_ends_its_climb() -> None:
     watchman = Watchman()
     watchman.go(5.0)
