@@ -48,7 +48,15 @@ def again(
     ):
         return None
     seen = watch.follow(
-        memory.watch, plan.watch, judged, memory.views, memory.outputs, memory.vents, {}, now
+        memory.watch,
+        plan.watch,
+        judged,
+        probes,
+        memory.views,
+        memory.outputs,
+        memory.vents,
+        {},
+        now,
     )
     if seen.conditions or seen.trips:
         return None

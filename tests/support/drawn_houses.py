@@ -66,7 +66,8 @@ def drawn(seed: int, *, poll_s: float = 30.0) -> DrawnHouse:
     )
     house = _house(chance)
     setpoint_c = chance.uniform(3.0, 10.0)
-    needed_w = _needed_w(house.loss_w_per_k, weather, setpoint_c)
+    truth = Parameters.from_settings(house)
+    needed_w = _needed_w(truth.loss_w_per_k, weather, setpoint_c)
     heater_w = 50.0 * round(chance.uniform(1.1, 2.0) * needed_w / 50.0 + 0.5)
     written: dict[str, Any] = {
         "site": {
@@ -100,7 +101,7 @@ def drawn(seed: int, *, poll_s: float = 30.0) -> DrawnHouse:
     return DrawnHouse(
         name=f"{seed}",
         settings=Settings.model_validate(written),
-        truth=Parameters.from_settings(house),
+        truth=truth,
         weather=weather,
         latitude=latitude,
         heater_w=heater_w,

@@ -54,7 +54,7 @@ class Hung(NamedTuple):
 
     name: str
     place: str
-    index: int
+    which: int  # of those that hang there
 
 
 class Run:
@@ -122,8 +122,8 @@ class Run:
         self.house.advance_to(now)
         self._shine()
         readings = {
-            name: Reading(now.mono_s, self.house.probe_c(place, index) + self._unrest_k(name))
-            for name, place, index in self._hung
+            name: Reading(now.mono_s, self.house.probe_c(place, which) + self._unrest_k(name))
+            for name, place, which in self._hung
         }
         tick = step(
             readings,

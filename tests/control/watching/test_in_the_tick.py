@@ -1,12 +1,12 @@
 """What follows from a verdict in the whole tick: latches, isolators, and nothing that flaps."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 import pytest
 
 from greenkeeper.control import alarms, carried_over, make_plan
-from greenkeeper.model import Condition, Now, Phase, Request, Tick
+from greenkeeper.model import AlarmMemory, Condition, Now, Phase, Request, Tick
 from tests.control.geared import OUTPUTS
 from tests.control.houses import ONE_ZONE, Player, codes, on, reason, settings
 from tests.control.watching.watchman import MIDNIGHT_UTC_S, SITE
@@ -76,12 +76,13 @@ def test_missing_heat_locks_nothing_out() -> None:
 
 @pytest.mark.parametrize("code", ["no-response", "heater-at-limit", "displaced", "door-open"])
 def test_a_verdict_that_comes_and_goes_is_told_once(code: str) -> None:
-    board, told = {}, []
+    board: Mapping[alarms.Key, AlarmMemory] = {}
+    told: list[Phase] = []
     for minute in range(60):
         found = [Condition(code, "heater", "as the test wants it")] if minute % 2 else []
         for second in range(0, 60, 10):
             now = Now(60.0 * minute + second, 1.8e9 + 60.0 * minute + second, True)
-            board, events = alarms.advance(board, found, now)  # type: ignore[assignment]
+            board, events = alarms.advance(board, found, now)
             told += [event.phase for event in events]
     assert told.count(Phase.RAISED) <= 1
 

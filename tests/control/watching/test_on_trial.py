@@ -17,7 +17,8 @@ CASES = {
     "summer": (3, SUMMER_UTC_S + 40.0 * DAY_S, 7.0),
 }
 MAY_BE_MISSED = "the same, none outdoors"
-# In their coldest weeks, so that heat is asked for. What chance must not let go unseen in a winter: each of these showed itself at least once.
+# In their coldest weeks, so that heat is asked for. What chance must not let go unseen: each
+# of these showed itself.
 SHOWS = {
     "winter, one probe": {"element dead", "relay welded", "probe fallen outdoors"},
     "winter, two probes": {"element dead", "relay welded", "probe fallen outdoors"},

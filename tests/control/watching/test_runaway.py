@@ -109,6 +109,7 @@ def test_a_house_described_with_a_strong_heater_may_rise_as_fast_as_it_makes_it(
         "fan": {"kind": "modelled", "drives": "fan"},
     }
     # 6 kW on 90 kJ/K make 4 K a minute.
-    strong: dict[str, object] = {"outputs": outputs, "house": {"air_kj_per_k": 90.0}}
+    house = {"air_kj_per_k": 90.0, "loss_w_per_k": 55.0}
+    strong: dict[str, object] = {"outputs": outputs, "house": house}
     assert climbing(10.0, k_per_min=4.5, **strong).first(CODE) is None
     assert climbing(10.0, k_per_min=6.0, **strong).first(CODE) is not None

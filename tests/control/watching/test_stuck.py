@@ -41,7 +41,7 @@ def test_the_same_rise_by_day_is_the_sun() -> None:
 
 @pytest.mark.parametrize("arguments", [{"site": NOWHERE}, {"trusted": False}])
 def test_who_cannot_know_whether_it_is_dark_says_nothing(arguments: dict[str, object]) -> None:
-    watchman = dusk(**arguments)
+    watchman = dusk(**arguments)  # type: ignore[arg-type]  # as Watchman names them
     watchman.go(240.0, bench=ramp(8.0, 4.0), outdoors=2.0)
     assert watchman.first(CODE) is None
 
