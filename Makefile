@@ -2,10 +2,13 @@
 # the machine to where it can run (.ci/prepare), and that costs nothing the second time.
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test faults bench install rollback uninstall clean
+.PHONY: help demo test faults fuzz bench install rollback uninstall clean
 
 # Passed on to the program: make demo ARGS="--for 14h --speed 600"
 ARGS ?=
+# How long and how often `make fuzz` tries.
+MINUTES ?= 10
+KILLS ?= 1000
 # Which Python to build .venv from: make test PYTHON=python3.13
 PYTHON ?=
 export PYTHON
@@ -18,6 +21,8 @@ help:
 	@echo 'make test    style, types and every test: what a change must pass'
 	@echo 'make faults  break everything in turn and print what came of it, some minutes;'
 	@echo '             ARGS="probes broker-*" names rooms or faults'
+	@echo 'make fuzz    break it by chance for MINUTES=10, and kill the journal KILLS=1000 times;'
+	@echo '             stops with the shortest way to what it broke'
 	@echo 'make bench   measure what the design gives a budget for, and print it'
 	@echo 'sudo make install, rollback, uninstall'
 	@echo '             as a service on this machine; systemd/installer says what goes where'
@@ -39,6 +44,10 @@ test:
 faults:
 	@.ci/prepare test
 	@.venv/bin/python -m tests.faults $(ARGS)
+
+fuzz:
+	@.ci/prepare test
+	@.venv/bin/python -m tests.fuzz --minutes $(MINUTES) --kills $(KILLS)
 
 # As modules, so that a benchmark can share the tests' helpers.
 bench:

@@ -31,14 +31,33 @@ from tests.support.w1tree import W1Tree
 LEFT, RIGHT, OUTDOORS = "28-0316a2795a01", "28-0316a279ff77", "28-0316d2c3e4f5"
 BENCH = (LEFT, RIGHT)
 HEATER, FAN = 17, 23
-ON_LEVEL = {HEATER: 0, FAN: 1}  # the heater's board is an active-low one
-NAMES = {HEATER: "heater", FAN: "fan"}
+ISOLATOR, STIRRER, OPENS, CLOSES, ENABLE = 27, 24, 25, 26, 16  # only in a geared house
+ON_LEVEL = {HEATER: 0, FAN: 1, ISOLATOR: 1, STIRRER: 1, OPENS: 1, CLOSES: 1}  # 0: active-low
+NAMES = {
+    HEATER: "heater",
+    FAN: "fan",
+    ISOLATOR: "isolator",
+    STIRRER: "stirrer",
+    OPENS: "roof-open",
+    CLOSES: "roof-close",
+}
 
 # The usual course, in seconds after the start. It is cold from the first, and the heater
 # comes on when its minimum off time has run.
 WARMS_S, BREAKS_S, MENDS_S, ENDS_S = 60.0, 200.0, 600.0, 900.0
 
 _PATIENCE_S = 20.0  # real; bounds a failing test
+
+
+_FAN = f"  fan: {{kind: gpio, pin: {FAN}}}\n"
+_GEAR = (
+    f"  isolator: {{kind: gpio, pin: {ISOLATOR}, role: isolator}}\n"
+    f"  stirrer: {{kind: gpio, pin: {STIRRER}}}\n"
+    f"  roof-open: {{kind: gpio, pin: {OPENS}}}\n"
+    f"  roof-close: {{kind: gpio, pin: {CLOSES}}}\n"
+    "vents: {roof: {open: roof-open, close: roof-close, run_s: 30}}\n"
+    f"enable: {{pin: {ENABLE}}}\n"
+)
 
 
 class Course(NamedTuple):
@@ -65,10 +84,10 @@ class Course(NamedTuple):
 class House:
     """Lay down what happens, then `live`."""
 
-    def __init__(self, folder: Path, patch: pytest.MonkeyPatch) -> None:
+    def __init__(self, folder: Path, patch: pytest.MonkeyPatch, clock: World | None = None) -> None:
         self.folder = folder
         self.patch = patch
-        self.clock = World()
+        self.clock = World() if clock is None else clock
         self.bus = W1Tree(folder / "w1")
         self.bench = Bench(self.bus, LEFT, RIGHT, OUTDOORS)
         self.board = Board.boot(folder / "dev")
@@ -95,9 +114,17 @@ class House:
     # --- laying down -----------------------------------------------------------------------
 
     def write_settings(
-        self, *, poll_s: float = 10.0, setpoint: str = "5", pin: int = HEATER, extra: str = ""
+        self,
+        *,
+        poll_s: float = 10.0,
+        setpoint: str = "5",
+        pin: int = HEATER,
+        geared: bool = False,
+        extra: str = "",
     ) -> None:
-        """extra: further top-level lines."""
+        """setpoint: with further keys of heat, if need be. geared: an isolator, a fan that
+        runs with the heat, a vent in place of the fan, an enable line. extra: further
+        top-level lines."""
         self.file.write_text(
             "site: {name: fern-house, outdoor_probe: outdoors, timezone: Europe/Brussels}\n"
             f"poll_s: {poll_s:g}\n"
@@ -110,12 +137,13 @@ class House:
             f"  outdoors: {{kind: onewire, rom: {OUTDOORS}}}\n"
             "outputs:\n"
             f"  heater: {{kind: gpio, pin: {pin}, on_level: low, power_w: 1500}}\n"
-            f"  fan: {{kind: gpio, pin: {FAN}}}\n"
+            f"{_GEAR if geared else _FAN}"
             "zones:\n"
             "  bench:\n"
             "    probes: [left, right]\n"
-            f"    heat: {{output: heater, setpoint_c: {setpoint}, hysteresis_k: 0.5}}\n"
-            "    cool: {output: fan, setpoint_c: 26}\n"
+            f"    heat: {{output: heater, setpoint_c: {setpoint}, hysteresis_k: 0.5"
+            f"{', with: stirrer' if geared else ''}}}\n"
+            f"    cool: {{output: {'roof' if geared else 'fan'}, setpoint_c: 26}}\n"
             "plants:\n"
             "  - {name: lemon, zone: bench, min_c: 3}\n"
             f"{extra}",
@@ -197,7 +225,7 @@ class House:
             if name in known:
                 continue
             for _ in range(12):  # that thread wakes in real time, on a busy machine late
-                if not self.is_on(pin) or self._permitted(name):
+                if not self.is_on(pin) or self.permitted(name):
                     break
                 waiter.wait(WAKE_S)
             else:
@@ -207,7 +235,7 @@ class House:
         """Driven to its on level; a line nobody claimed yet drives nothing."""
         return bool(self.board.changes(pin)) and self.board.level(pin) == ON_LEVEL[pin]
 
-    def _permitted(self, name: str) -> bool:
+    def permitted(self, name: str) -> bool:
         if not self.ticks:
             return False
         command = next((c for c in self.ticks[-1].commands if c.output == name), None)

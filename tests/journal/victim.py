@@ -15,6 +15,7 @@ from greenkeeper.journal.writer import JournalWriter
 from tests.journal import ticks
 
 BATCH_TICKS = 6
+TICK_S = 10.0
 TICKS_A_PHASE = 4  # the heater changes every so many ticks
 WAIT_S = 60.0
 
@@ -29,11 +30,11 @@ def heat(tick: int) -> bool:
 
 
 def _live(file: Path, number: int) -> None:
-    settings = ticks.settings(batch_s=BATCH_TICKS * 10.0)
+    settings = ticks.settings(batch_s=BATCH_TICKS * TICK_S)
     now = ticks.at(start_s(number))
     writer = JournalWriter(file, settings, now, "1.2.3")
     for tick in range(10_000):
-        at = ticks.after(now, tick * 10.0)
+        at = ticks.after(now, tick * TICK_S)
         writer.record(ticks.tick(at, {"bench": 5.0}, {"heater": heat(tick)}))
         writer.settled(WAIT_S)
         with Journal(file) as journal:
