@@ -7,12 +7,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from greenkeeper.house.envelope import envelope
+from greenkeeper.house.glass import Glass, Pane
 from greenkeeper.house.heatloss import WATER_W_K_L
-from greenkeeper.house.model import SUN_TO_AIR
+from greenkeeper.house.model import SUN_TO_AIR, Parameters, State
 from greenkeeper.house.records import read
 from greenkeeper.house.records.record import Columns, Place, Record
 from greenkeeper.house.season_hours import Hours
 from greenkeeper.house.seasonal import Case, Stages
+from greenkeeper.house.simulated import SimulatedHouse
+from greenkeeper.model import Now
 from greenkeeper.settings.house import House
 from tests.support import weatherfiles
 
@@ -162,6 +165,35 @@ def test_a_winter_month_is_what_fine_steps_find(essen: Record, water_l: float) -
     ready = hours(month, skin)
     found = ready.demand(held(skin, 7.0)).kwh
     assert found == pytest.approx(_fine_kwh(month, ready, skin, 7.0, 25.0), rel=0.02)
+
+
+def test_a_cold_spell_is_what_the_modelled_house_takes_under_a_steady_hand(
+    essen: Record,
+) -> None:
+    """Ten days of the living model, without lag, held by a heater that is turned up and down
+    as it must be: within 1 % of the balance, which knows nothing of the air's own warmth."""
+    skin, begins, days, held_c = house(), 20, 10, 10.0
+    start = Now(0.0, essen.row_utc_s(begins * 24), True)
+    rows = slice(begins * 24, (begins + days) * 24 + 1)
+    cut = Columns(*(None if each is None else each[rows] for each in essen.columns))
+    found = hours(Record(cut, place=HERE, first_utc_s=start.utc_s), skin).demand(held(skin, held_c))
+    panes = (
+        Pane(each.area_m2, each.transmittance, each.slope_deg, each.azimuth_deg)
+        for each in envelope(skin).surfaces
+    )
+    swift = Parameters.from_settings(skin)._replace(element_lag_s=0.0, probe_lag_s=0.0)
+    warm = State(0.0, held_c, held_c, held_c, 0.0, held_c)
+    living = SimulatedHouse(
+        swift, essen, start, state=warm, glass=Glass(panes, HERE.latitude, HERE.longitude)
+    )
+    steady_w = 0.0
+    for tick in range(days * 2880):
+        living.advance_to(Now(30.0 * tick, start.utc_s + 30.0 * tick, True))
+        short_k = held_c - living.state.air_c
+        steady_w = min(3000.0, max(0.0, steady_w + 200.0 * short_k))
+        living.set_heater(max(0.0, steady_w + 1500.0 * short_k))
+    assert found.kwh == pytest.approx(living.used_j / 3.6e6, rel=0.01)
+    assert found.kwh > 70.0
 
 
 def test_stored_warmth_of_a_day_is_paid_out_at_night_and_not_invented(essen: Record) -> None:
