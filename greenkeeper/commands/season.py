@@ -82,6 +82,7 @@ def _season(settings: "Settings", who: "Held", args: argparse.Namespace) -> floa
         picture,
         season,
         season_climate,
+        season_data,
         season_house,
         season_picture,
         season_words,
@@ -93,7 +94,7 @@ def _season(settings: "Settings", who: "Held", args: argparse.Namespace) -> floa
         found = season.facts(settings, who, climate, progress.share)
     if args.picture is not None:
         picture.save(season_picture.drawn(found, settings.site.name), args.picture)
-    _tell(args, season_words.data(found, settings), list(season_words.lines(found, settings)))
+    _tell(args, season_data.data(found, settings), list(season_words.lines(found, settings)))
     return found.heater.spare
 
 

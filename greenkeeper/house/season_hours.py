@@ -81,9 +81,8 @@ class Hours:
             known[step.month].append(step.outdoor_c)
         return tuple(sum(each) / len(each) if each else None for each in known)
 
-    def demand(self, case: Case, vent_c: float = 25.0) -> Demand:
-        """vent_c: where the house is aired, and sun goes to waste."""
-        balance = _Balance(self, case, vent_c)
+    def demand(self, case: Case) -> Demand:
+        balance = _Balance(self, case)
         settling = min(len(self.steps), round(_SETTLING_DAYS * 86_400.0 / self.step_s))
         balance.settle(settling)
         heats_w = balance.run()
@@ -103,8 +102,8 @@ class Hours:
 class _Balance:
     """One case on its way through the hours."""
 
-    def __init__(self, hours: Hours, case: Case, vent_c: float) -> None:
-        self._hours, self._case, self._vent_c = hours, case, vent_c
+    def __init__(self, hours: Hours, case: Case) -> None:
+        self._hours, self._case = hours, case
         self._stages = Stages(case)
         self._in_force: dict[tuple[int, bool], frozenset[str]] = {}
         self._stage: dict[frozenset[str], tuple[float, list[float] | None, tuple[Body, ...]]] = {}
@@ -143,8 +142,8 @@ class _Balance:
         if air_c < held_c:
             heat_w = all_w_k * held_c - given_w
             air_c = held_c
-        elif air_c > self._vent_c:
-            air_c = min(air_c, max(self._vent_c, step.outdoor_c))
+        elif air_c > self._case.vent_c:
+            air_c = min(air_c, max(self._case.vent_c, step.outdoor_c))
         drawn_c = (air_c + kept_w / coupling_w_k, air_c)
         self._bodies_c = [
             to_c + (body_c - to_c) * body.left

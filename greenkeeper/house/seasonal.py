@@ -24,6 +24,7 @@ class Case(NamedTuple):
     in_place: frozenset[str]  # improvements, where their season and hour have come
     day_c: float
     night_c: float
+    vent_c: float = 25.0  # where the house is aired, and sun goes to waste
     skin_factor: float = 1.0
     air_factor: float = 1.0
     loss_factor: float = 1.0  # a measured loss over the sheet's

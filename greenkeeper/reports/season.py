@@ -74,6 +74,12 @@ class Facts(NamedTuple):
     def cost(self, kwh: float) -> float | None:
         return None if self.per_kwh is None else kwh * self.per_kwh
 
+    def short_h(self) -> float | None:
+        """Hours the heater was not enough; None: the weather or its power is not known."""
+        if self.base.short_h is None or self.heater.has_w is None:
+            return None
+        return self.base.short_h(self.heater.has_w)
+
     @property
     def is_year(self) -> bool:
         """Whether the weather spans years, so that a year's cost is known."""
@@ -102,7 +108,8 @@ class _Questions:
         self._there = fitted(house)
         self._open = tuple(name for name in house.improvements if name not in self._there)
         factor = season_house.loss_factor(settings, self._sheet)
-        self._case = Case(house, self._there, who.day_c, who.night_c, loss_factor=factor)
+        case = Case(house, self._there, who.day_c, who.night_c, loss_factor=factor)
+        self._case = case if who.vent_c is None else case._replace(vent_c=who.vent_c)
         self._progress, self._done = progress, 0
         self._cases = 1 + len(self._open) + 1 + len(DEGREES_K) + MOST_RUNGS + 6
         self._base = self._demand(self._case)

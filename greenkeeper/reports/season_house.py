@@ -25,6 +25,7 @@ class Held(NamedTuple):
     night_c: float
     heater: str
     power_w: float | None
+    vent_c: float | None  # where cooling begins; None: nothing cools the zone
 
     @property
     def highest_c(self) -> float:
@@ -64,6 +65,7 @@ def _held(settings: Settings, zone: str) -> Held | None:
         known[-1] if night_c is None else night_c,
         heat.output,
         power_w,
+        derived.cool_setpoint_c(settings, zone, night=False),
     )
 
 

@@ -1,12 +1,12 @@
-"""The season in eighty columns, told so that a grower can act on it; and as plain data.
+"""The season in eighty columns, told so that a grower can act on it.
 
-Lives here: sentences and tables. Does not live here: any figure (season.py).
+Lives here: sentences and tables. Does not live here: any figure (season.py), the same for
+machines (season_data.py).
 """
 
 import re
 import textwrap
 from collections.abc import Iterator
-from typing import Any
 
 from greenkeeper.reports import season_sheet
 from greenkeeper.reports.season import Facts, Rung, WhatIf
@@ -19,7 +19,7 @@ _BAR = 36
 _NO_BREAK = "\N{NO-BREAK SPACE}"
 _UNITS = "(?:kWh|W|K|[A-Z]{3}|hours|years|months|days)"  # three capitals: a currency
 _LONG_YEARS = 100.0
-_SAME_K = 0.05
+_SAME_K = 0.05  # a tenth is shown
 _WORTH_YEARS = 20.0  # what pays for itself later than that is no first thing to do
 _LEAST_KWH = 0.5  # a month below it has no line
 
@@ -43,40 +43,6 @@ def lines(found: Facts, settings: Settings) -> Iterator[str]:
     yield from wrapped(f"The heater. {_heater(found)}")
     yield ""
     yield from _unsure(found)
-
-
-def data(found: Facts, settings: Settings) -> dict[str, Any]:
-    """For machines: every fact, units in the names."""
-    return {
-        "weather": {
-            "kind": found.climate.words,
-            "days": found.climate.days,
-            "has_sun": found.climate.has_sun,
-            "months_c": found.climate.months_c(),
-        },
-        "held": found.who._asdict(),
-        "kwh": found.base.kwh,
-        "cost": found.cost(found.base.kwh),
-        "currency": found.currency or None,
-        "months_kwh": found.base.months_kwh,
-        "without_sun_kwh": found.base.without_sun_kwh,
-        "improvements": [_what_if_data(each) for each in found.improvements],
-        "together": None if found.together is None else _what_if_data(found.together),
-        "degrees": [{"warmer_k": by_k, "kwh": kwh} for by_k, kwh in found.degrees],
-        "tenderest": [plant.name for plant in found.tenderest],
-        "without": [rung._asdict() for rung in found.rungs],
-        "unsure": [
-            {"of": name, "better_kwh": better, "worse_kwh": worse}
-            for name, better, worse in found.unsure
-        ],
-        "sheet": season_sheet.data(settings, found.who),
-        "peak_w": found.base.peak_w,
-        "heater_short_h": _short_h(found),
-    }
-
-
-def _what_if_data(each: WhatIf) -> dict[str, Any]:
-    return {**each._asdict(), "pays_back_years": each.pays_back_years}
 
 
 # --- in short --------------------------------------------------------------------------
@@ -264,18 +230,12 @@ def _heater(found: Facts) -> str:
     lowest_c = found.climate.lowest_c
     if lowest_c is not None and lowest_c < found.heater.outside_c - _SAME_K:
         words += f" But this weather fell to {shown_c(lowest_c)}: set house.design_low_c to that."
-    short_h = _short_h(found)
+    short_h = found.short_h()
     if short_h is None:
         return words
     if short_h == 0.0:
         return f"{words} In this weather it was always enough."
     return f"{words} In this weather it was too little for {short_h:.0f} hours {_span(found)}."
-
-
-def _short_h(found: Facts) -> float | None:
-    if found.base.short_h is None or found.heater.has_w is None:
-        return None
-    return found.base.short_h(found.heater.has_w)
 
 
 def _unsure(found: Facts) -> Iterator[str]:

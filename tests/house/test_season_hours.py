@@ -205,6 +205,13 @@ def test_stored_warmth_of_a_day_is_paid_out_at_night_and_not_invented(essen: Rec
     assert needs[0] > needs[1] > needs[2] > 0.0
 
 
+def test_sun_beyond_the_vents_setpoint_goes_to_waste(essen: Record) -> None:
+    skin = house()
+    ready, case = hours(essen, skin), held(skin, 12.0)
+    needs = [ready.demand(case._replace(vent_c=vent_c)).kwh for vent_c in (13.0, 20.0, 40.0)]
+    assert needs[0] > needs[1] > needs[2]
+
+
 def test_water_helps_and_ever_less(essen: Record) -> None:
     def needs(litres: float) -> float:
         skin = house(water_l=litres)
