@@ -264,12 +264,13 @@ def test_a_cover_by_night_saves_by_night_alone(essen: Record) -> None:
 @given(
     by_k=st.floats(0.1, 5.0),
     factor=st.floats(0.5, 0.99),
-    outdoor_c=st.floats(-15.0, 12.0),
-    swing_k=st.floats(0.0, 12.0),
+    outdoor_c=st.floats(-15.0, 0.0),
+    swing_k=st.floats(0.0, 5.0),
 )
 def test_warmer_or_leakier_never_takes_less(
     by_k: float, factor: float, outdoor_c: float, swing_k: float
 ) -> None:
+    """Where it is always colder outside; warm afternoons may well be let in by a leaky house."""
     waves = [outdoor_c + swing_k * math.cos(math.tau * hour / 24.0) for hour in range(20 * 24)]
     ready = hours(Record(Columns(waves), place=HERE, first_utc_s=1_767_225_600.0), house())
     case = held(house(), 6.0)

@@ -3,7 +3,7 @@
 import calendar
 from collections.abc import Iterator
 
-from greenkeeper.settings.checks.finding import Finding, listed
+from greenkeeper.settings.checks.finding import Finding, is_written, listed
 from greenkeeper.settings.faults import Path, number, plain
 from greenkeeper.settings.house import House, Improvement, Layer, Surface
 from greenkeeper.settings.schema import Settings
@@ -14,6 +14,7 @@ _LEAP_YEAR = 2024
 _MONTHS = 12
 _SEASONS_FROM_DEG = 20.0  # nearer the equator the rains make the seasons
 _CLEARLY_K = 2.0
+_FLOORS_LARGER = 1.6
 _WIDEST_GAP_MM = 300.0  # ISO 6946 knows still air up to there
 
 
@@ -39,6 +40,25 @@ def remarks(settings: Settings) -> Iterator[Finding]:
     if (house.loss_w_per_k is not None) and "shape" not in house.model_fields_set:
         hint = "Describe the house as well (shape, cover, …) to see where its warmth goes."
         yield Finding(("house", "loss_w_per_k"), "a loss without a shape", hint=hint)
+    if {"length_m", "width_m"} <= house.model_fields_set:
+        yield from _left_at_the_invented_houses(settings)
+
+
+def _left_at_the_invented_houses(settings: Settings) -> Iterator[Finding]:
+    """Defaults that were fine for a small house in the north, and are not for this one."""
+    house, invented = settings.house, House()
+    floors = house.length_m * house.width_m / (invented.length_m * invented.width_m)
+    if not is_written(house, "mass_kj_per_k") and not 0.5 <= floors <= _FLOORS_LARGER:
+        found = (
+            f"mass_kj_per_k left at {number(house.mass_kj_per_k)}, for a floor "
+            f"{floors:.1f} times the invented house's"
+        )
+        hint = "Season and model take it to store that little or much: write what yours holds."
+        yield Finding(("house",), found, hint=hint)
+    latitude = settings.site.latitude
+    if not is_written(house, "faces_deg") and latitude is not None and latitude < 0.0:
+        found = f"faces_deg left at {number(house.faces_deg)}, away from the sun in the south"
+        yield Finding(("house",), found, hint="Write where the front looks to; 0 is north.")
 
 
 def _hemisphere(settings: Settings) -> Iterator[Finding]:

@@ -172,6 +172,27 @@ def test_a_loss_without_a_shape_is_remarked() -> None:
     ]
 
 
+def test_a_large_house_with_a_small_ones_mass_is_remarked() -> None:
+    assert remarks(_with("length_m: 4\nwidth_m: 3")) == [
+        "house: mass_kj_per_k left at 1600, for a floor 2.8 times the invented house's"
+        " | Season and model take it to store that little or much: write what yours holds."
+    ]
+    assert remarks(_with("length_m: 4\nwidth_m: 3\nmass_kj_per_k: 4400")) == []
+    assert remarks(_with("length_m: 2.4\nwidth_m: 1.8")) == []
+
+
+def test_a_front_that_turns_its_back_on_the_southern_sun_is_remarked() -> None:
+    def remarked(keys: str) -> list[str]:
+        text = _with(f"length_m: 2.4\nwidth_m: 1.8{keys}")
+        return remarks(text.replace("  name: orchard\n", "  name: orchard\n  latitude: -37\n"))
+
+    assert remarked("\nfaces_deg: 0") == []
+    assert remarked("") == [
+        "house: faces_deg left at 180, away from the sun in the south"
+        " | Write where the front looks to; 0 is north."
+    ]
+
+
 MEANS = "[3, 4, 7, 10, 14, 17, 18, 18, 15, 11, 7, 4]"
 
 
