@@ -16,10 +16,15 @@ if TYPE_CHECKING:
 NAME = "now"
 HELP = """How things are: temperatures, what runs and why, alarms.
 
-Exit code 1 when there is an alarm, or when no keeper is alive.
+With --all: every house on the broker that the settings name, the worst first. A dead
+one (LOST: it fell silent; STOPPED: somebody stopped it; SILENT: it says that it is there
+but has told nothing for ten minutes) shows no temperature, but when it was last heard.
 
-example:
-  greenkeeper now --watch"""
+Exit code 1 when there is an alarm, or when no keeper, or not every one, is alive.
+
+examples:
+  greenkeeper now --watch
+  greenkeeper now --all"""
 
 _WATCH_EVERY_S = 1.0
 
@@ -27,11 +32,17 @@ _WATCH_EVERY_S = 1.0
 def configure(parser: argparse.ArgumentParser) -> None:
     shared.add_settings_option(parser)
     shared.add_runtime_option(parser)
-    parser.add_argument("--watch", action="store_true", help="stay, and show every change")
-    parser.add_argument("--json", action="store_true", help="the status document as it is")
+    more = parser.add_mutually_exclusive_group()
+    more.add_argument("--watch", action="store_true", help="stay, and show every change")
+    more.add_argument("--all", action="store_true", help="every house on the broker")
+    parser.add_argument("--json", action="store_true", help="for machines; here, the status as is")
 
 
 def run(args: argparse.Namespace) -> int:
+    if args.all:
+        from greenkeeper.commands import now_all
+
+        return now_all.run(args.settings, as_json=args.json)
     runtime = shared.runtime_folder(args)
     if args.watch and not args.json:
         return _watch(runtime)
