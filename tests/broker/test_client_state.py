@@ -1,8 +1,10 @@
 """What the world sees of a keeper on a real broker, from its start to its clean end."""
 
+from greenkeeper.broker.client import client_id
 from greenkeeper.model import Fault
 from tests.broker.house import QUICK, ROOT, STATE, Keeper, seen, wait_until_complete
 from tests.support import homie_rules
+from tests.support.homie_traffic import Recording, findings
 from tests.support.mosquitto import Mosquitto
 from tests.support.ticks import MILD, NOW, later, make_alarm, make_latch
 from tests.support.waiting import eventually
@@ -35,7 +37,7 @@ def test_all_that_is_ever_said_keeps_to_the_convention(hub: Mosquitto) -> None:
         recorder.wait_for(STATE, "disconnected")
         late = hub.retained(f"{ROOT}/#")
         ours = [each for each in recorder.records if not each.topic.startswith("late-view/")]
-    assert homie_rules.traffic_faults(ours, late, "homie", "orchard-house") == []
+    assert findings(Recording(ours, late, hub.log(), client=client_id(ROOT))) == []
     assert {record.qos for record in ours} == {1}
 
 

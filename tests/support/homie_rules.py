@@ -1,21 +1,19 @@
-"""The Homie 5 convention as checks over a description, payloads and recorded traffic.
+"""The Homie 5 convention as checks over a description and payloads.
 
 Written from the convention's text and from nothing in the package, so that it can
-disagree with it. Covers a root device without children whose properties nobody may set.
+disagree with it. Covers a root device without children. Recorded traffic is walked by
+homie_traffic.py; the numbers of the findings are those of its list.
 Source: Homie convention 5.0.0 (11 May 2025), https://homieiot.github.io/specification/ ,
-sections "Topic IDs", "Device Lifecycle", "Device Attributes", "Nodes", "Properties",
-"Payloads", "Formats", "Units", "QoS choices and retained messages". Rules of this house
-that go further are marked "house rule".
+sections "Topic IDs", "Device Attributes", "Nodes", "Properties", "Payloads", "Formats",
+"Units". Rules of this house that go further are marked "house rule".
 """
 
 import json
 import math
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator
 from datetime import datetime
-from typing import Any
-
-from tests.support.mosquitto import Record
+from typing import Any, NamedTuple
 
 ID = re.compile(r"[a-z0-9-]+")
 STATES = ("init", "ready", "disconnected", "sleeping", "lost")
@@ -31,11 +29,23 @@ INTEGER = re.compile(r"-?[0-9]+")
 FLOAT = re.compile(r"-?([0-9]+\.?[0-9]*|\.[0-9]+)([eE]-?[0-9]+)?")
 DURATION = re.compile(r"PT(?=.)([0-9]+H)?([0-9]+M)?([0-9]+S)?")
 
-_DEVICE_FIELDS = {"homie", "version", "nodes", "name", "type", "children", "extensions"}
+_DEVICE_FIELDS = {
+    *("homie", "version", "nodes", "name", "type", "children", "extensions", "root", "parent"),
+}
 _NODE_FIELDS = {"name", "type", "properties"}
 _PROPERTY_FIELDS = {"name", "datatype", "format", "settable", "retained", "unit"}
 
+NUMERIC_FORMAT = re.compile(r"([^:]*):([^:]*)(?::([^:]*))?")
+EXTENSION = re.compile(r"[a-z0-9-]+(\.[a-z0-9-]+)+:[0-9.]+(:\[[^]]*\])?")
+
 Document = dict[str, Any]
+
+
+class Finding(NamedTuple):
+    """What the convention objects to, by the number of the rule (homie_traffic.RULES)."""
+
+    rule: int
+    text: str
 
 
 def parse(text: str) -> Document:
@@ -51,8 +61,8 @@ def properties(document: Document) -> dict[str, Document]:
     """ "node/property" -> its part of the description."""
     return {
         f"{node_id}/{property_id}": fields
-        for node_id, node in document["nodes"].items()
-        for property_id, fields in node["properties"].items()
+        for node_id, node in document.get("nodes", {}).items()
+        for property_id, fields in node.get("properties", {}).items()
     }
 
 
@@ -65,93 +75,151 @@ def retained_properties(document: Document) -> dict[str, Document]:
     }
 
 
-def document_faults(document: Document) -> list[str]:
+def document_faults(document: Document) -> list[Finding]:
     """What the convention would object to in a root device's description."""
-    faults = _unknown("device", document, _DEVICE_FIELDS)
-    if not re.fullmatch(r"5\.[0-9]+", str(document.get("homie"))):
-        faults.append(f"homie is {document.get('homie')!r}")
-    version = document.get("version")
-    if not isinstance(version, int) or isinstance(version, bool):
-        faults.append(f"version is {version!r}")
-    elif abs(version) > 2**53:
-        faults.append("version is more than every JSON reader keeps exactly (house rule)")
-    for node_id, node in document["nodes"].items():
-        faults += _id_faults(node_id) + _unknown(node_id, node, _NODE_FIELDS)
-        faults += _text_faults(node_id, node, ("name", "type"))
-    for path, fields in properties(document).items():
-        faults += _id_faults(path.split("/")[1]) + _property_faults(path, fields)
-    return faults
+    found = list(_device(document))
+    for node_id, node in _mapping(document, "nodes").items():
+        found += _id(node_id)
+        found += _fields(node_id, node, _NODE_FIELDS, texts=("name", "type"))
+        if isinstance(node, dict):
+            for property_id, fields in _mapping(node, "properties").items():
+                found += _id(property_id)
+                found += _property(f"{node_id}/{property_id}", fields)
+    return found
 
 
 def payload_fault(fields: Document, payload: str) -> str | None:
     """Why this payload does not fit its property, or None."""
-    kind, shape = fields["datatype"], fields.get("format", "")
-    if payload.encode().startswith(b"\xef\xbb\xbf"):
-        return "begins with a byte order mark"
+    finding = payload_finding(fields, payload)
+    return None if finding is None else finding.text
+
+
+def payload_finding(fields: Document, payload: str) -> Finding | None:
+    kind, shape = fields.get("datatype"), fields.get("format", "")
+    if payload.startswith("\N{ZERO WIDTH NO-BREAK SPACE}"):
+        return Finding(4, "begins with a byte order mark")
     if kind == "string":
-        return None if payload == "\0" or "\0" not in payload else "a NUL inside a text"
-    checks: dict[str, Callable[[], object]] = {
-        "integer": lambda: INTEGER.fullmatch(payload) and -(2**63) <= int(payload) < 2**63,
-        "float": lambda: FLOAT.fullmatch(payload) and math.isfinite(float(payload)),
-        "boolean": lambda: payload in ("true", "false"),
-        "enum": lambda: payload in shape.split(","),
-        "datetime": lambda: _is_instant(payload),
-        "duration": lambda: DURATION.fullmatch(payload),
+        return None if payload == "\0" or "\0" not in payload else Finding(28, "a NUL in a text")
+    if payload == "\0":
+        return Finding(28, f"an empty text for a {kind}")
+    checks: dict[str, tuple[int, Callable[[], object]]] = {
+        "integer": (24, lambda: INTEGER.fullmatch(payload) and -(2**63) <= int(payload) < 2**63),
+        "float": (24, lambda: FLOAT.fullmatch(payload) and math.isfinite(float(payload))),
+        "boolean": (26, lambda: payload in ("true", "false")),
+        "enum": (26, lambda: payload in shape.split(",")),
+        "datetime": (27, lambda: _is_instant(payload)),
+        "duration": (27, lambda: DURATION.fullmatch(payload)),
+        "json": (29, lambda: _is_json(payload)),
     }
-    return None if checks[kind]() else f"{payload!r} is no {kind}"
-
-
-def traffic_faults(
-    records: Sequence[Record], late: Mapping[str, str], domain: str, device: str
-) -> list[str]:
-    """What the convention would object to in all that was recorded of one device.
-
-    late: what a subscriber is given that joins after the last record.
-    """
-    root = f"{domain}/5/{device}"
-    ours = [record for record in records if record.topic.startswith(f"{root}/")]
-    faults = [f"outside the device: {each.topic}" for each in records if each not in ours]
-    faults += [fault for each in ours for fault in _record_faults(each, root)]
-    faults += _order_faults(ours, root)
-    faults += _late_faults(late, root)
-    if len({record.qos for record in ours}) > 1:
-        faults.append("more than one QoS")
-    return faults
+    if kind not in checks:
+        return None  # an unknown datatype is another finding; no colours in a greenhouse
+    rule, fits = checks[kind]
+    if not fits():
+        return Finding(rule, f"{payload!r} is no {kind}")
+    if kind in ("integer", "float") and not _in_range(float(payload), shape):
+        return Finding(25, f"{payload} is not within {shape}")
+    return None
 
 
 # --- description ---------------------------------------------------------------------
 
 
-def _property_faults(path: str, fields: Document) -> list[str]:
-    faults = _unknown(path, fields, _PROPERTY_FIELDS)
-    faults += _text_faults(path, fields, ("name", "format", "unit"))
-    kind, shape = fields.get("datatype"), fields.get("format", "")
-    if kind not in DATATYPES:
-        faults.append(f"{path}: datatype {kind!r}")
-    entries = shape.split(",")
-    if kind == "enum" and (not all(entries) or len(set(entries)) < len(entries)):
-        faults.append(f"{path}: enum format {shape!r}")
-    if kind == "boolean" and "format" in fields and (len(entries) != 2 or not all(entries)):
-        faults.append(f"{path}: boolean format {shape!r}")
-    if "unit" in fields and fields["unit"] not in UNITS:
-        faults.append(f"{path}: unit {fields['unit']!r}")
+def _device(document: Document) -> Iterator[Finding]:
+    texts = ("name", "type", "root", "parent")
+    yield from _fields("device", document, _DEVICE_FIELDS, texts=texts)
+    if not re.fullmatch(r"5\.[0-9]+", str(document.get("homie"))):
+        yield Finding(9, f"homie is {document.get('homie')!r}")
+    version = document.get("version")
+    if not isinstance(version, int) or isinstance(version, bool):
+        yield Finding(10, f"version is {version!r}")
+    elif abs(version) > 2**53:
+        yield Finding(10, "version is more than every JSON reader keeps exactly (house rule)")
+    for key in ("children", "extensions"):
+        entries = document.get(key, [])
+        if not isinstance(entries, list) or not all(isinstance(each, str) for each in entries):
+            yield Finding(12, f"{key} is no list of texts")
+        elif key == "extensions":
+            bad = [each for each in entries if not EXTENSION.fullmatch(each) or "homie" in each]
+            yield from (Finding(46, f"extension {each!r}") for each in bad)
+    if "root" in document or "parent" in document:
+        yield Finding(18, "a root has neither root nor parent")
+    if not isinstance(document.get("nodes", {}), dict):
+        yield Finding(12, "nodes is no object")
+
+
+def _property(path: str, fields: Any) -> Iterator[Finding]:
+    yield from _fields(path, fields, _PROPERTY_FIELDS, texts=("name", "format", "unit"))
+    if not isinstance(fields, dict):
+        return
     for flag in ("settable", "retained"):
         if not isinstance(fields.get(flag, False), bool):
-            faults.append(f"{path}: {flag} is no boolean")
-    return faults
+            yield Finding(12, f"{path}: {flag} is no boolean")
+    if fields.get("datatype") not in DATATYPES:
+        yield Finding(13, f"{path}: datatype {fields.get('datatype')!r}")
+    elif isinstance(fields.get("format", ""), str):
+        yield from _format(path, fields["datatype"], fields.get("format"))
+    if "unit" in fields and fields["unit"] not in UNITS:
+        yield Finding(17, f"{path}: unit {fields['unit']!r}")
 
 
-def _unknown(where: str, fields: Document, known: set[str]) -> list[str]:
-    return [f"{where}: unknown field {key!r}" for key in fields.keys() - known]
+def _format(path: str, kind: str, shape: str | None) -> Iterator[Finding]:
+    entries = (shape or "").split(",")
+    if kind in ("enum", "color") and (not all(entries) or len(set(entries)) < len(entries)):
+        yield Finding(14, f"{path}: {kind} format {shape!r}")
+    if kind == "boolean" and shape is not None and (len(entries) != 2 or not all(entries)):
+        yield Finding(14, f"{path}: boolean format {shape!r}")
+    if kind in ("integer", "float") and shape is not None and _bounds(shape) is None:
+        yield Finding(15, f"{path}: format {shape!r}")
+    if kind == "json" and shape is not None and not _is_json(shape):
+        yield Finding(16, f"{path}: format is no schema")
 
 
-def _text_faults(where: str, fields: Document, keys: Iterable[str]) -> list[str]:
-    wrong = [key for key in keys if not isinstance(fields.get(key, ""), str)]
-    return [f"{where}: {key} is no text" for key in wrong]
+def _bounds(shape: str) -> tuple[float, float, float | None] | None:
+    """Least, most and step; None for what is no numeric format."""
+    match = NUMERIC_FORMAT.fullmatch(shape)
+    if match is None:
+        return None
+    try:
+        low, high = float(match[1] or "-inf"), float(match[2] or "inf")
+        step = float(match[3]) if match[3] else None
+    except ValueError:
+        return None
+    return None if low > high or (step is not None and step <= 0) else (low, high, step)
 
 
-def _id_faults(topic_id: str) -> list[str]:
-    return [] if ID.fullmatch(topic_id) else [f"not an ID: {topic_id!r}"]
+def _in_range(value: float, shape: str) -> bool:
+    bounds = _bounds(shape or ":")
+    if bounds is None:
+        return True  # that is another finding
+    low, high, step = bounds
+    if not low <= value <= high:
+        return False
+    base = low if math.isfinite(low) else high
+    if step is None or not math.isfinite(base):
+        return True
+    return abs((value - base) / step - round((value - base) / step)) < 1e-6
+
+
+def _fields(where: str, fields: Any, known: set[str], texts: Iterable[str]) -> Iterator[Finding]:
+    if not isinstance(fields, dict):
+        yield Finding(12, f"{where} is no object")
+        return
+    yield from (Finding(12, f"{where}: unknown field {key!r}") for key in fields.keys() - known)
+    for key in texts:
+        if not isinstance(fields.get(key, ""), str):
+            yield Finding(12, f"{where}: {key} is no text")
+
+
+def _mapping(fields: Document, key: str) -> Document:
+    found = fields.get(key, {})
+    return found if isinstance(found, dict) else {}
+
+
+def _id(topic_id: str) -> list[Finding]:
+    return [] if ID.fullmatch(topic_id) else [Finding(2, f"not an ID: {topic_id!r}")]
+
+
+# --- pieces --------------------------------------------------------------------------
 
 
 def _unique(pairs: list[tuple[str, Any]]) -> Document:
@@ -171,72 +239,15 @@ def _leaves(value: Any) -> Iterator[Any]:
         yield value
 
 
+def _is_json(text: str) -> bool:
+    try:
+        return isinstance(json.loads(text), dict | list)
+    except ValueError:
+        return False
+
+
 def _is_instant(payload: str) -> bool:
     try:
         return datetime.fromisoformat(payload).utcoffset() is not None  # house rule: offset
     except ValueError:
         return False
-
-
-# --- traffic -------------------------------------------------------------------------
-
-
-def _record_faults(record: Record, root: str) -> list[str]:
-    faults = []
-    path = record.topic.removeprefix(f"{root}/")
-    if not record.retain:
-        faults.append(f"{path} is not retained")
-    if len(record.topic.encode()) > 65_535:
-        faults.append("a topic is too long")
-    for level in record.topic.split("/"):
-        faults += _id_faults(level.removeprefix("$"))
-    if path == "$state" and record.payload not in (*STATES, ""):
-        faults.append(f"$state is {record.payload!r}")
-    if path.startswith("$") and not re.fullmatch(r"\$(state|description|alert/[^/]+)", path):
-        faults.append(f"no such attribute: {path}")
-    if not path.startswith("$") and path.count("/") != 1:
-        faults.append(f"neither attribute nor value: {path}")
-    return faults
-
-
-def _order_faults(ours: Sequence[Record], root: str) -> list[str]:
-    """`ready` comes after the description and a word about every property; while it
-    stands, the description does; every value belongs to a property and fits it."""
-    faults: list[str] = []
-    state, told = "", set[str]()
-    document: Document = {}
-    documents: dict[Any, str] = {}
-    for record in ours:
-        path = record.topic.removeprefix(f"{root}/")
-        if path == "$state":
-            state = record.payload
-            if state == "init":
-                told = set()
-            if state == "ready" and (missing := properties(document).keys() - told):
-                faults.append(f"ready without {sorted(missing)}" if document else "ready at once")
-        elif path == "$description":
-            if state not in ("init", "disconnected", "lost"):
-                faults.append(f"description changed while {state}")
-            document = parse(record.payload)
-            faults += document_faults(document)
-            if documents.setdefault(document["version"], record.payload) != record.payload:
-                faults.append("two descriptions share a version")
-        elif not path.startswith("$"):
-            told.add(path)
-            fields = properties(document).get(path) if document else None
-            if record.payload and fields is None:
-                faults.append(f"{path} is not in the description")
-            elif record.payload and fields and (fault := payload_fault(fields, record.payload)):
-                faults.append(f"{path}: {fault}")
-    return faults
-
-
-def _late_faults(late: Mapping[str, str], root: str) -> list[str]:
-    named = properties(parse(late[f"{root}/$description"]))
-    faults = []
-    for topic in late:
-        path = topic.removeprefix(f"{root}/")
-        attribute = path in ("$state", "$description") or path.startswith("$alert/")
-        if not attribute and path not in named:
-            faults.append(f"retained, but not in the description: {path}")
-    return faults
