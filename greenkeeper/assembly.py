@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from greenkeeper import __version__, control, folders
-from greenkeeper.broker.client import BrokerClient
+from greenkeeper.broker.client import BrokerClient, same_device
 from greenkeeper.broker.exchange import Exchange
 from greenkeeper.clock import Clock
 from greenkeeper.control import Plan
@@ -51,7 +51,6 @@ _HARDWARE = (
     "probes", "onewire", "chips", "outputs", "vents", "enable", "inputs", "gpio", "house", "poll_s"
 )  # fmt: skip
 _HYGROMETERS = ("hygrometers", "chips", "poll_s")
-_BROKER = ("site", "probes", "hygrometers", "outputs", "zones", "plants", "broker", "poll_s")
 _ALARMS = ("site", "zones", "plants", "alarms")
 _HEARTBEAT = ("alarms", "poll_s")
 _FIXED = ("folders",)
@@ -176,7 +175,8 @@ def reassemble(old: Parts, clock: Clock) -> Parts:
         parts = _with_new_alarms(parts, clock)
     if changed & set(_HEARTBEAT):
         parts = _with_new_heartbeat(parts)
-    return _with_new_broker(parts, clock) if changed & set(_BROKER) else parts
+    # Whatever changed, the mark of the settings did, and the broker is told it.
+    return _with_new_broker(parts, old.settings, clock) if changed else parts
 
 
 def _with_hardware_of(parts: Parts, old: Parts, changed: set[str], clock: Clock) -> Parts:
@@ -212,9 +212,10 @@ def _with_new_journal(parts: Parts, clock: Clock) -> Parts:
     return parts._replace(journal=None if isinstance(made, Condition) else made, troubles=troubles)
 
 
-def _with_new_broker(parts: Parts, clock: Clock) -> Parts:
+def _with_new_broker(parts: Parts, before: Settings, clock: Clock) -> Parts:
+    """A device of another name, or on another broker, leaves nothing of the old one behind."""
     if parts.broker is not None:
-        parts.broker.close()
+        parts.broker.close(remove=not same_device(before, parts.settings))
     made = _broker(parts.settings, clock, parts.started_s, parts.exchange)
     troubles = (*_but(parts.troubles, "broker"), *_failures(made))
     return parts._replace(broker=None if isinstance(made, Condition) else made, troubles=troubles)

@@ -3,7 +3,7 @@
     payloads.py      how one value is written
     homie.py         one device: its description document and its topics
     keeper.py        what this keeper shows: settings -> device, Tick -> topic table
-    zones.py, damp.py  the same of a zone, of a hygrometer
+    zones.py, gear.py, damp.py  the same of zones, of what switches, of hygrometers
     orders.py        which commands are believed, and the desk they wait on for control
     session.py       what has to be said on one connection, and in which order
     link.py          one MQTT connection, the only module that knows paho-mqtt
@@ -16,7 +16,7 @@
     trial.py         one connection to find out what stands in the way of all others
     client.py        BrokerClient: the thread that comes back for ever
 
-payloads, homie, keeper, zones, damp, session, pace and refusals are pure. Does not live
+payloads, homie, keeper, zones, gear, damp, session, pace and refusals are pure. Does not live
 here: any decision about plants. A tick is handed over and forgotten, and control never
 waits for a broker; what one orders is asked for by the loop, and allowed by control or not.
 

@@ -87,9 +87,11 @@ class BrokerClient:
         """What was ordered over the broker since the last call, oldest first."""
         return self._desk.orders.take_out()
 
-    def close(self) -> None:
-        """Say goodbye and end the thread. Safe to call twice. Takes close_s at the most: a
+    def close(self, *, remove: bool = False) -> None:
+        """Say goodbye and end the thread. remove: the device goes from the broker as well, if
+        a connection stands. Safe to call twice. Takes close_s at the most: a
         thread that hangs in name resolution is left behind, and says no more."""
+        self._desk.removing = remove
         self._desk.closing = True
         self._desk.bell.ring()
         thread = self._thread
@@ -166,6 +168,17 @@ class BrokerClient:
         if trouble != self._trouble:
             self._trouble = trouble
             _log("info", code, text=trouble.text)
+
+
+def same_device(one: Settings, other: Settings) -> bool:
+    """Whether both show the same device on the same broker."""
+    places = [
+        None
+        if each.broker is None
+        else (place(each.broker), each.broker.domain, each.broker.device or each.site.name)
+        for each in (one, other)
+    ]
+    return places[0] == places[1]
 
 
 def place(broker: Broker) -> str:

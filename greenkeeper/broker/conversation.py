@@ -44,6 +44,7 @@ class Desk:
         self.orders = orders
         self.bell = Bell()  # rung to stop, and when the exchange has something to send
         self.closing = False  # by control
+        self.removing = False  # by control, before closing: the device is to go as well
         self.tick: Tick | None = None  # by control: the newest, nothing else is kept
         self.laid_s = 0.0  # by control: when it was laid down
 
@@ -241,7 +242,10 @@ class Conversation:
             link.part()
             return
         self._offer(session, stalled=False)
-        session.leave()
+        if self._desk.removing:
+            session.remove()
+        else:
+            session.leave()
         until_s = time.monotonic() + self._pace.farewell_s
         while session.stage is not Stage.LEFT and (left_s := until_s - time.monotonic()) > 0.0:
             self._send(link, session)

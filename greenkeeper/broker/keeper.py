@@ -9,15 +9,16 @@ share a name. Temperatures are °C.
 """
 
 import hashlib
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 
 from greenkeeper.broker import damp, payloads
+from greenkeeper.broker.gear import contact_node, output_node, vent_node
 from greenkeeper.broker.homie import CELSIUS, Device, Node, Property, identifier
 from greenkeeper.broker.orders import Reads
 from greenkeeper.broker.zones import zone_node
 from greenkeeper.errors import CATALOGUE, Level
-from greenkeeper.model import Alarm, Bad, Command, Fault, Good, Latch, Tick
-from greenkeeper.settings.schema import GpioOutput, Output, Settings
+from greenkeeper.model import Alarm, Bad, Fault, Good, Latch, Tick
+from greenkeeper.settings.schema import Settings
 
 OK = "ok"
 GUARDING, ALARMED, BLIND, LOCKED_OUT, STALLED = (
@@ -28,6 +29,8 @@ GUARDING, ALARMED, BLIND, LOCKED_OUT, STALLED = (
     "stalled",  # this program lives, but its control loop gives no ticks
 )
 _STATES = (GUARDING, ALARMED, BLIND, LOCKED_OUT, STALLED)
+
+_WORST = ("none", "notice", "warning", "alarm")  # as errors.Level counts
 
 _Node = Node[Tick]
 _Property = Property[Tick]
@@ -44,9 +47,9 @@ class KeeperDevice:
         nodes = {"keeper": _keeper(settings, program, started_s)}
         nodes |= {f"probe-{each}": _probe(each) for each in settings.probes}
         nodes |= {f"hygrometer-{each}": damp.hygrometer(each) for each in settings.hygrometers}
-        nodes |= {
-            f"output-{name}": _output(name, output) for name, output in settings.outputs.items()
-        }
+        nodes |= {f"output-{name}": output_node(name, of) for name, of in settings.outputs.items()}
+        nodes |= {f"vent-{name}": vent_node(name, vent) for name, vent in settings.vents.items()}
+        nodes |= {f"contact-{name}": contact_node(name, of) for name, of in settings.inputs.items()}
         nodes |= {f"zone-{each}": zone_node(settings, each) for each in settings.zones}
         self._device = Device(settings.broker.domain, name, nodes)
 
@@ -136,6 +139,8 @@ def _keeper(settings: Settings, program: str, started_s: float) -> _Node:
             ),
             "program": Property("program version", "string", lambda _: payloads.text(program)),
             "settings": Property("mark of the settings in force", "string", lambda _: mark),
+            "alarms": Property("alarms that stand", "integer", _count_alarms, unit="#"),
+            "worst": Property("the worst of them", "enum", _worst, format=",".join(_WORST)),
         },
     )
 
@@ -147,6 +152,17 @@ def _state(tick: Tick) -> str:
     if any(zone.coldest_c is None for zone in tick.zones):
         return BLIND
     return ALARMED if _calls_for_a_person(tick) else GUARDING
+
+
+def _count_alarms(tick: Tick) -> str:
+    return payloads.integer(len(alerts(tick)))
+
+
+def _worst(tick: Tick) -> str:
+    codes = [code for (code, _), entry in tick.memory.alarms.items() if entry.active]
+    codes += [latch.code for latch in tick.memory.latches.values()]
+    levels = [CATALOGUE[code].level if code in CATALOGUE else Level.ALARM for code in codes]
+    return _WORST[max(levels, default=0)]
 
 
 def _calls_for_a_person(tick: Tick) -> bool:
@@ -169,6 +185,10 @@ def _probe(name: str) -> _Node:
         verdict = tick.verdicts.get(name, Bad(Fault.MISSING, ""))
         return OK if isinstance(verdict, Good) else verdict.fault.value
 
+    def reason(tick: Tick) -> str:
+        verdict = tick.verdicts.get(name, Bad(Fault.MISSING, "nothing was heard of it"))
+        return payloads.text("" if isinstance(verdict, Good) else verdict.detail)
+
     def last_good(tick: Tick) -> str | None:
         memory = tick.memory.probes.get(name)
         if memory is None or memory.good_s is None:
@@ -182,45 +202,7 @@ def _probe(name: str) -> _Node:
         {
             "temperature": Property("temperature", "float", temperature, unit=CELSIUS),
             "status": Property("what the probe is good for", "enum", status, format=statuses),
+            "reason": Property("why", "string", reason),
             "last-good": Property("last trusted reading", "datetime", last_good),
         },
     )
-
-
-# --- outputs -------------------------------------------------------------------------
-
-
-def _output(name: str, output: Output) -> _Node:
-    def ordered(write: Callable[[Command], str]) -> Callable[[Tick], str | None]:
-        def value(tick: Tick) -> str | None:
-            return next((write(each) for each in tick.commands if each.output == name), None)
-
-        return value
-
-    def operations(tick: Tick) -> str | None:
-        memory = tick.memory.outputs.get(name)
-        return None if memory is None else payloads.integer(memory.operations)
-
-    on = ordered(lambda command: payloads.boolean(command.on))
-    reason = ordered(lambda command: payloads.text(command.reason))
-    properties = {
-        "on": Property("on", "boolean", on, format="off,on"),
-        "reason": Property("why", "string", reason),
-        "operations": Property("switched on, all its life", "integer", operations, unit="#"),
-    }
-    if isinstance(output, GpioOutput):
-        left = _life_left(name, output.rated_operations)
-        properties["life-left"] = Property(
-            "relay's rated life left", "integer", left, unit="%", format="0:100"
-        )
-    return Node(name, "output", properties)
-
-
-def _life_left(name: str, rated: int) -> Callable[[Tick], str | None]:
-    def value(tick: Tick) -> str | None:
-        memory = tick.memory.outputs.get(name)
-        if memory is None:
-            return None
-        return payloads.integer(max(0, round(100.0 * (1.0 - memory.operations / rated))))
-
-    return value

@@ -57,6 +57,7 @@ class Session:
         self._due: dict[str, str] = {}  # Invariant: the newest payload of each topic
         self._flying: dict[str, str] = {}  # Invariant: at most one payload per topic
         self._contested = False
+        self._removing = False
         self._announce()
 
     # --- what comes in ---------------------------------------------------------------
@@ -84,6 +85,8 @@ class Session:
             self._state_acknowledged(payload)
         elif payload == ABSENT and self._table is not None and topic not in self._table:
             self._forget(topic)
+        if self._removing and not self._due and not self._flying:
+            self.stage = Stage.LEFT
 
     def heard(self, topic: str, payload: bytes, *, replayed: bool) -> None:
         """Something came from under our own root. replayed: it was retained before."""
@@ -140,6 +143,14 @@ class Session:
             self.stage = Stage.LEAVING
             self._due[self.state_topic] = DISCONNECTED
 
+    def remove(self) -> None:
+        """Take the device off the broker: `$state` first, which is what its removal means, then
+        everything else that was ever said."""
+        if not self._going:
+            self.stage = Stage.LEAVING
+            self._removing = True
+            self._due = {self.state_topic: ABSENT}
+
     # --- inside ----------------------------------------------------------------------
 
     @property
@@ -152,7 +163,8 @@ class Session:
         return self.stage is Stage.ANNOUNCING and nothing_open
 
     def _must_be_last(self, topic: str) -> bool:
-        return self.stage is Stage.LEAVING and topic == self.state_topic and len(self._due) > 1
+        leaving = self.stage is Stage.LEAVING and not self._removing
+        return leaving and topic == self.state_topic and len(self._due) > 1
 
     def _announce(self) -> None:
         self.stage = Stage.ANNOUNCING
@@ -169,6 +181,8 @@ class Session:
             self.stage = Stage.READY
         elif self.stage is Stage.LEAVING and payload == DISCONNECTED:
             self.stage = Stage.LEFT
+        elif self._removing and payload == ABSENT:
+            self._due |= dict.fromkeys([self._description_topic, *self._said], ABSENT)
 
     def _tell(self, topic: str, payload: str) -> None:
         """Make it due, unless the broker was last told the same."""

@@ -4,7 +4,7 @@ from greenkeeper.broker.client import client_id
 from greenkeeper.model import Fault
 from tests.broker.house import QUICK, ROOT, STATE, Keeper, seen, wait_until_complete
 from tests.support import homie_rules
-from tests.support.homie_traffic import Recording, findings
+from tests.support.homie_traffic import REMOVED, Mark, Recording, findings
 from tests.support.mosquitto import Mosquitto
 from tests.support.ticks import MILD, NOW, later, make_alarm, make_latch
 from tests.support.waiting import eventually
@@ -172,3 +172,19 @@ def test_closing_twice_or_before_the_start_is_harmless(hub: Mosquitto) -> None:
         other.client.close()
         other.tick()
     assert not hub.retained(f"{ROOT}/keeper/state")
+
+
+def test_a_device_that_is_to_go_leaves_nothing_behind(hub: Mosquitto) -> None:
+    with hub.recorder(f"{ROOT}/#") as recorder:
+        with Keeper(hub.port) as keeper:
+            keeper.tick(alarms=[make_alarm("zone-blind", "bench")])
+            recorder.wait_for(STATE, "ready")
+            keeper.wait_until_well()
+            before = len(recorder.records)
+            keeper.client.close(remove=True)
+        eventually(lambda: seen(hub) == {}, lambda: str(seen(hub)))
+        records = recorder.records
+        made = Recording(
+            records, {}, hub.log(), client=client_id(ROOT), marks=[Mark(REMOVED, before)]
+        )
+        assert findings(made) == []

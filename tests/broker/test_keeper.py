@@ -7,13 +7,14 @@ from hypothesis import strategies as st
 
 from greenkeeper.broker.keeper import KeeperDevice, alerts, fingerprint
 from greenkeeper.control import make_plan
-from greenkeeper.model import AlarmMemory, Fault, Tick
+from greenkeeper.model import AlarmMemory, ContactReading, Fault, Place, Tick, VentMemory
 from greenkeeper.settings.schema import Settings
 from tests.broker import strategies
 from tests.control import houses as control_houses
 from tests.control.houses import Player
 from tests.support import homie_rules
 from tests.support.ticks import (
+    HOUSE,
     MILD,
     NOW,
     later,
@@ -252,3 +253,64 @@ def test_two_causes_that_look_alike_as_ids_share_an_alert_and_lose_no_word() -> 
     text = alerts(tick)["below-minimum-top-shelf"]
     assert "(one)" in text
     assert "(two)" in text
+
+
+# --- vents and contacts --------------------------------------------------------------
+
+
+def test_a_vent_shows_where_it_stands_and_which_way_it_moves() -> None:
+    outputs = {
+        **HOUSE["outputs"],
+        "up": {"kind": "modelled", "drives": "vent-open"},
+        "down": {"kind": "modelled", "drives": "vent-close"},
+    }
+    vents = {"ridge-vent": {"open": "up", "close": "down"}}
+    settings = make_settings(broker={"host": "hub"}, outputs=outputs, vents=vents)
+    device = KeeperDevice(settings, program="0", started_s=0.0)
+    node = f"{device.root}/vent-ridge-vent"
+    table = device.table(make_tick(settings))
+    assert (table[f"{node}/place"], table[f"{node}/moving"]) == ("unknown", "still")
+    tick = make_tick(settings, on={"up"})
+    tick = tick._replace(memory=tick.memory._replace(vents={"ridge-vent": VentMemory(Place.OPEN)}))
+    table = device.table(tick)
+    assert (table[f"{node}/place"], table[f"{node}/moving"]) == ("open", "opening")
+    assert device.table(make_tick(settings, on={"down"}))[f"{node}/moving"] == "closing"
+
+
+def test_a_contact_that_cannot_be_read_has_no_value() -> None:
+    inputs = {"door": {"kind": "scripted", "file": "x", "tells": "door-open"}}
+    settings = make_settings(broker={"host": "hub"}, inputs=inputs)
+    device = KeeperDevice(settings, program="0", started_s=0.0)
+    node = f"{device.root}/contact-door"
+    tick = make_tick(settings)
+    for reading, told in [
+        (ContactReading(NOW.mono_s - 60.0, True), ("true", "2025-01-12T02:39:00+00:00", "ok")),
+        (ContactReading(NOW.mono_s, False), ("false", "2025-01-12T02:40:00+00:00", "ok")),
+        (ContactReading(NOW.mono_s, None, "gone"), ("", "", "missing")),
+        (None, ("", "", "missing")),
+    ]:
+        contacts = {} if reading is None else {"door": reading}
+        table = device.table(tick._replace(contacts=contacts))
+        assert tuple(table[f"{node}/{each}"] for each in ("door-open", "since", "status")) == told
+
+
+def test_a_probe_says_why_it_is_not_believed() -> None:
+    settings = make_settings(broker={"host": "hub"})
+    device = KeeperDevice(settings, program="0", started_s=0.0)
+    table = device.table(make_tick(settings, {"bench": 8.0, "ridge": Fault.CHECKSUM}))
+    assert table[f"{device.root}/probe-ridge/reason"] == "as the test says"
+    assert table[f"{device.root}/probe-bench/reason"] == "\0"
+
+
+def test_the_keeper_counts_its_alarms_and_names_the_worst() -> None:
+    settings = make_settings(broker={"host": "hub"})
+    device = KeeperDevice(settings, program="0", started_s=0.0)
+
+    def told(*codes: str) -> tuple[str, str]:
+        alarms = [make_alarm(code, f"place-{i}") for i, code in enumerate(codes)]
+        table = device.table(make_tick(settings, alarms=alarms))
+        return table[f"{device.root}/keeper/alarms"], table[f"{device.root}/keeper/worst"]
+
+    assert told() == ("0", "none")
+    assert told("clock-unset") == ("1", "notice")
+    assert told("clock-unset", "zone-blind", "probe-stale") == ("3", "alarm")

@@ -339,6 +339,20 @@ def test_leaving_while_still_announcing_is_possible() -> None:
     assert broker.retained[STATE] == "disconnected"
 
 
+def test_a_removed_device_loses_its_state_first_and_then_everything() -> None:
+    session, broker = ready({**TABLE, ALERT: "bench: blind"})
+    session.affirm()
+    broker.listen()
+    before = len(broker.heard)
+    session.remove()
+    session.offer(TABLE)
+    broker.settle()
+    assert session.stage is Stage.LEFT
+    assert broker.heard[before] == Message(STATE, "")
+    assert {message.payload for message in broker.heard[before:]} == {""}
+    assert broker.retained == {}
+
+
 # --- whatever happens ----------------------------------------------------------------
 
 TOPICS = [f"{ROOT}/a/{letter}" for letter in "xyz"] + [f"{ROOT}/$alert/{name}" for name in "pq"]
