@@ -56,6 +56,11 @@ class Heater(NamedTuple):
         return self.has_w / self.needs_w - 1.0
 
     @property
+    def keeps_c(self) -> float | None:
+        """What it holds inside on the design night, going all the time."""
+        return None if self.has_w is None else self.outside_c + self.has_w / self.loss_w_k
+
+    @property
     def holds_down_to_c(self) -> float | None:
         """The coldest outside at which it can still hold inside_c, going all the time."""
         return None if self.has_w is None else self.inside_c - self.has_w / self.loss_w_k

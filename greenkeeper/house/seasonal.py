@@ -7,13 +7,16 @@ itself, from hours (season_hours.py) or from means (season_means.py).
 A day of the year is 100 times its month plus its day: 1015 is 15 October.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from typing import NamedTuple, Protocol
 
 from greenkeeper.house.envelope import Envelope, envelope
 from greenkeeper.settings.house import House, Improvement
 
 MONTHS = 12
+
+# Days on which winter is at its coldest, north and south of the equator.
+NORTHERN_MIDWINTER, SOUTHERN_MIDWINTER = 115, 715
 W_PER_KW = 1000.0
 
 
@@ -73,11 +76,7 @@ class Stages:
         self._known: dict[frozenset[str], Envelope] = {}
 
     def in_force(self, day: int, dark: bool) -> frozenset[str]:
-        """Which of the case's improvements are there on this day, in this light."""
-        improvements = self._case.house.improvements
-        return frozenset(
-            name for name in self._case.in_place if _is_there(improvements[name], day, dark)
-        )
+        return in_force(self._case.house, self._case.in_place, day, dark)
 
     def at(self, day: int, dark: bool) -> Envelope:
         return self.of(self.in_force(day, dark))
@@ -86,6 +85,11 @@ class Stages:
         if names not in self._known:
             self._known[names] = envelope(self._case.house, names)
         return self._known[names]
+
+
+def in_force(house: House, names: Collection[str], day: int, dark: bool) -> frozenset[str]:
+    """Which of these improvements are there on this day of the year, in this light."""
+    return frozenset(name for name in names if _is_there(house.improvements[name], day, dark))
 
 
 def _is_there(improvement: Improvement, day: int, dark: bool) -> bool:

@@ -60,6 +60,7 @@ class Facts(NamedTuple):
     sheet: Envelope
     base: Demand
     heater: Heater
+    heater_improved: Heater  # the same, with every improvement in place by night
     improvements: tuple[WhatIf, ...]  # the soonest paid back first
     together: WhatIf | None  # None: fewer than two of them
     improved: Demand | None  # the same, month by month
@@ -115,7 +116,7 @@ class _Questions:
         self._base = self._demand(self._case)
 
     def answers(self) -> Facts:
-        tariff = self._settings.tariff
+        tariff, house = self._settings.tariff, self._settings.house
         loss_w_k = self._case.loss_w_k(self._sheet)
         everything = self._case._replace(in_place=self._there | set(self._open))
         improved = self._demand(everything) if len(self._open) > 1 else None
@@ -126,6 +127,11 @@ class _Questions:
             sheet=self._sheet,
             base=self._base,
             heater=season_house.heater(self._settings, self._who, loss_w_k),
+            heater_improved=season_house.heater(
+                self._settings,
+                self._who,
+                self._case.loss_w_k(season_house.in_midwinter(self._settings, house.improvements)),
+            ),
             improvements=tuple(improvements),
             together=None if improved is None else self._all_improved(improved),
             improved=improved,

@@ -35,6 +35,7 @@ def data(found: Facts, settings: Settings) -> dict[str, Any]:
             for name, better, worse in found.unsure
         ],
         "sheet": season_sheet.data(settings, found.who),
+        "heater_improved": season_sheet.heater_data(found.heater_improved, found.who),
         "peak_w": found.base.peak_w,
         "heater_short_h": found.short_h(),
     }

@@ -8,11 +8,13 @@ strongest heater is the one the house is kept for; a warmed mat or a case within
 little beside that.
 """
 
+from collections.abc import Collection
 from typing import NamedTuple
 
 from greenkeeper.errors import GreenkeeperError
-from greenkeeper.house.envelope import Envelope, envelope
+from greenkeeper.house.envelope import Envelope, envelope, fitted
 from greenkeeper.house.heatloss import Heater
+from greenkeeper.house.seasonal import NORTHERN_MIDWINTER, SOUTHERN_MIDWINTER, in_force
 from greenkeeper.settings import derived
 from greenkeeper.settings.schema import Settings
 
@@ -70,7 +72,7 @@ def _held(settings: Settings, zone: str) -> Held | None:
 
 
 def described(settings: Settings) -> Envelope:
-    """The house as it is fitted out in the cold season.
+    """The house in a midwinter's night, with everything fitted that is there then.
 
     Raises GreenkeeperError for settings that describe no house: the default is nobody's.
     """
@@ -80,7 +82,15 @@ def described(settings: Settings) -> Envelope:
             "the settings describe no house: write house: with length_m, width_m, shape, "
             "eaves_m, ridge_m and cover (config/greenkeeper.yaml explains them)"
         )
-    return envelope(settings.house)
+    return in_midwinter(settings, fitted(settings.house))
+
+
+def in_midwinter(settings: Settings, improvements: Collection[str]) -> Envelope:
+    """The house with those of these improvements that are there in a midwinter's night."""
+    south = settings.site.latitude is not None and settings.site.latitude < 0.0
+    day = SOUTHERN_MIDWINTER if south else NORTHERN_MIDWINTER
+    names = in_force(settings.house, improvements, day, dark=True)
+    return envelope(settings.house, names)
 
 
 def loss_factor(settings: Settings, sheet: Envelope) -> float:

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from greenkeeper.house import heatloss
-from greenkeeper.house.envelope import Build, Envelope, Surface, envelope, fitted
+from greenkeeper.house.envelope import Build, Envelope, Surface, fitted
 from greenkeeper.house.heatloss import Heater, Line
 from greenkeeper.reports import season_house
 from greenkeeper.reports.season_house import Held
@@ -25,7 +25,8 @@ _HEAD = f"{'':<14}{'size':>10}  {'each':<20}{'outdoors':>9}{'W/K':>8}{'share':>7
 def lines(settings: Settings, who: Held) -> Iterator[str]:
     sheet = season_house.described(settings)
     factor = season_house.loss_factor(settings, sheet)
-    yield f"Heat loss of {settings.site.name}: watts for each kelvin of inside above outside"
+    yield f"Heat loss of {settings.site.name} in a winter's night"
+    yield "W/K: watts for each kelvin that it is warmer inside"
     yield ""
     yield from _table(sheet)
     if settings.house.loss_w_per_k is not None:
@@ -91,16 +92,21 @@ def heater_words(heater: Heater, who: Held) -> Iterator[str]:
 def _verdict(heater: Heater, who: Held) -> str:
     if heater.needs_w == 0.0:
         return "It never gets cold enough there to need a heater."
-    spare, down_to_c = heater.spare, heater.holds_down_to_c
-    if heater.has_w is None or spare is None or down_to_c is None:
+    spare, down_to_c, keeps_c = heater.spare, heater.holds_down_to_c, heater.keeps_c
+    if heater.has_w is None or spare is None or down_to_c is None or keeps_c is None:
         return f"Write outputs.{who.heater}.power_w to learn whether yours is enough."
     has = f"{who.heater} has {heater.has_w:.0f} W"
-    limit = f"It holds the house down to {shown_c(down_to_c)} outside."
     if spare < 0.0:
-        return f"TOO SMALL: {has}, {-100.0 * spare:.0f} % less than is needed. {limit}"
-    if spare < heater.margin:
-        return f"Just enough: {has}, {100.0 * spare:.0f} % to spare. {limit}"
-    return f"Enough: {has}, {100.0 * spare:.0f} % to spare. {limit}"
+        return (
+            f"TOO SMALL: {has}, {-100.0 * spare:.0f} % less than is needed. On that night it "
+            f"keeps {shown_c(keeps_c)}; what you want it holds down to {shown_c(down_to_c)} "
+            "outside."
+        )
+    enough = "Just enough" if spare < heater.margin else "Enough"
+    return (
+        f"{enough}: {has}, {100.0 * spare:.0f} % to spare. It holds the house down to "
+        f"{shown_c(down_to_c)} outside."
+    )
 
 
 def heater_data(heater: Heater, who: Held) -> dict[str, Any]:
@@ -114,6 +120,7 @@ def heater_data(heater: Heater, who: Held) -> dict[str, Any]:
         "wants_w": heater.wants_w,
         "has_w": heater.has_w,
         "spare": heater.spare,
+        "keeps_c": heater.keeps_c,
         "holds_down_to_c": heater.holds_down_to_c,
     }
 
@@ -172,7 +179,7 @@ def _savings(settings: Settings, sheet: Envelope) -> list[tuple[str, float]]:
     """What each improvement not fitted takes off the sheet by itself, the most first."""
     there = fitted(settings.house)
     saves = [
-        (name, sheet.loss_w_k - envelope(settings.house, there | {name}).loss_w_k)
+        (name, sheet.loss_w_k - season_house.in_midwinter(settings, there | {name}).loss_w_k)
         for name in settings.house.improvements
         if name not in there
     ]

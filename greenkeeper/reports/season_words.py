@@ -227,6 +227,14 @@ def _rung(found: Facts, rung: Rung) -> str:
 
 def _heater(found: Facts) -> str:
     words = " ".join(season_sheet.heater_words(found.heater, found.who))
+    spare = found.heater.spare
+    if spare is not None and spare < found.heater.margin and found.improvements:
+        improved = found.heater_improved
+        verdict = "" if (improved.spare or 0.0) >= 0.0 else "still "
+        words += (
+            f" With all improvements {improved.needs_w:.0f} W would do, "
+            f"{verdict}{'more' if verdict else 'less'} than it has."
+        )
     lowest_c = found.climate.lowest_c
     if lowest_c is not None and lowest_c < found.heater.outside_c - _SAME_K:
         words += f" But this weather fell to {shown_c(lowest_c)}: set house.design_low_c to that."

@@ -69,6 +69,16 @@ def test_the_sheet_for_programs(glass: Path, capsys: pytest.CaptureFixture[str])
     assert {surface["name"] for surface in data["surfaces"]} >= {"front", "back-roof"}
 
 
+@pytest.mark.parametrize(("latitude", "there"), [(50.8, False), (-37.0, True)])
+def test_what_is_there_in_summer_only_is_not_in_a_winters_sheet(
+    glass: Path, capsys: pytest.CaptureFixture[str], latitude: float, there: bool
+) -> None:
+    _spoil(glass, "  name: orchard\n", f"  name: orchard\n  latitude: {latitude}\n")
+    _spoil(glass, "price: 60}", "price: 60, fitted: true, from: 05-01, to: 09-15}")
+    assert _season("--sheet", "--settings", str(glass)) == 0
+    assert ("lining: bubble-film" in capsys.readouterr().out) is there
+
+
 def test_a_heater_too_small_is_a_finding(glass: Path, capsys: pytest.CaptureFixture[str]) -> None:
     _spoil(glass, "power_w: 3000", "power_w: 1500")
     assert _season("--sheet", "--settings", str(glass)) == 1

@@ -221,6 +221,15 @@ def test_a_heater_too_small_is_in_the_first_paragraph(essen: str) -> None:
     assert "In this weather it was too little for " in story.replace("\n", " ")
 
 
+def test_a_heater_too_small_is_told_with_what_would_make_it_enough() -> None:
+    # 21 K at the design low; all improvements together take a fifth off.
+    for power_w, told_so in ((3000, "less than it has"), (900, "still more than it has")):
+        story = told(settings(("power_w: 2000", f"power_w: {power_w}"))).replace("\n", " ")
+        assert "TOO SMALL" in story
+        assert "On that night it keeps " in story
+        assert f"W would do, {told_so}." in story
+
+
 def test_a_span_shorter_than_a_year_is_no_year() -> None:
     rows = [f"2031-01-{day:02d},-4,3" for day in range(1, 31)]
     story = told(settings(), "\n".join(["date,low_c,high_c", *rows]))
