@@ -62,7 +62,7 @@ class Trial(NamedTuple):
     beside: frozenset[str] = frozenset()  # what may be told as well
     fits: Callable[[DrawnHouse], bool] = lambda house: True
     begins: Callable[[Run], bool] = lambda run: True  # a moment at which it can happen
-    days: float = 5.0
+    days: float = 3.0
     grows: Callable[[float], Faults] | None = None  # what it is so many seconds later
     poll_s: float | None = None  # for what does not wait a minute
     wired: bool = False  # with contacts
@@ -152,14 +152,17 @@ def _rests(run: Run) -> bool:
 
 
 def _wired(
-    name: str, breaks: Callable[[Run, Random], Faults], shows: Callable[[Run], bool], code: str
+    name: str, breaks: Callable[[Run, Random], Faults], begins: Callable[[Run], bool], code: str
 ) -> Trial:
+    """Counted from when it breaks, which it does at a moment at which it could be noticed."""
     return Trial(
         f"{name}, contact",
         breaks,
-        shows,
+        at_once,
         frozenset({code}),
         _NO_HEAT | {"door-open"},  # visitors, and a contact that tells of them
+        begins=begins,
+        days=0.1,
         poll_s=10.0,
         wired=True,
     )
@@ -173,7 +176,7 @@ TRIALS = (
     Trial("breaker out", _breaker_out, heats, frozenset({"no-response"}), _NO_HEAT),
     # Two to three fifths of its power are left. Counted from when it has been on for half an
     # hour and the bench is 1 K too cold.
-    Trial("heater too weak", _weak, _overtaxed, _NO_HEAT, days=8.0),
+    Trial("heater too weak", _weak, _overtaxed, _NO_HEAT, days=5.0),
     # Counted from the next moment in the dark at which the heater should be off. Until then
     # the ceiling may have been reached, which does the same.
     Trial(

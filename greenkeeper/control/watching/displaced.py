@@ -4,9 +4,10 @@ Lives here: a zone's probe that follows the outdoor one although its zone is hea
 not live here: probes that disagree among themselves (neighbours.py).
 
 In a house without heat and sun every probe reads nearly like outdoors. So something must
-say that this house is warmer: the other probes of the zone, the sooner the warmer they are,
-or a heater that was on for most of the time. A zone with one probe and a dead heater in a
-draughty house looks the same as a fallen probe; the message names both.
+say that this house is warmer: its heater is on, and the other probes of the zone show it, the
+sooner the warmer they are; a neighbour that is warm without heat hangs in the sun. Where
+there is no other, a heater that was on for most of the time must do. A zone with one probe
+and a dead heater in a draughty house then looks the same; the message names both.
 """
 
 from collections.abc import Iterator
@@ -18,8 +19,8 @@ from greenkeeper.units import shown_c
 
 CODE = "displaced"
 
-# Neighbours this far above outdoors all the time show that the zone is; twice as far, in half
-# the time. Less than the least is what places in a house differ by.
+# Neighbours this far above outdoors, with heat on all the time, show that the zone is; twice
+# as far, in half the time. Less than the least is what places in a house differ by.
 _APART_K = 4.0
 _LEAST_APART_K = 2.0
 _HEATED_SHARE = 0.6
@@ -47,12 +48,14 @@ def _text(look: Look, zone: ZonePart, probe: int) -> str | None:
     now_c = look.now.temps_c[probe] or 0.0  # known: it was just found to be near outdoors
     begins = f"{look.plan.probes[probe]} reads {shown_c(now_c)}, like outdoors"
     others = [each for each in zone.probes if each != probe]
+    heater = next((each for each in look.plan.heaters if each.name == zone.heater), None)
+    if heater is None:
+        return None
     if others:
-        if not _others_apart(look, probe, others):
+        if not _others_apart(look, probe, others, heater):
             return None
         return f"{begins}, and its neighbours do not: has it fallen, or are two probes exchanged?"
-    heater = next((each for each in look.plan.heaters if each.name == zone.heater), None)
-    if heater is None or not _heated_in_vain(look, probe, heater):
+    if not _heated_in_vain(look, probe, heater):
         return None
     return (
         f"{begins}, though {heater.name} was on: has it fallen, are two probes exchanged, or "
@@ -60,15 +63,16 @@ def _text(look: Look, zone: ZonePart, probe: int) -> str | None:
     )
 
 
-def _others_apart(look: Look, probe: int, others: list[int]) -> bool:
-    """Added up over the time since this one has read like outdoors, kelvin times seconds."""
+def _others_apart(look: Look, probe: int, others: list[int], heater: HeaterPart) -> bool:
+    """Added up over the heat since this one has read like outdoors, kelvin times seconds."""
     after_s = look.plan.limits.displaced_after_s
-    apart_ks, later_s = 0.0, look.now_s
+    apart_ks, later = 0.0, look.now
     for minute in reversed(look.since(look.now_s - after_s)):
         if not _outdoors_like(look, probe, minute):
             break
-        apart_ks += _apart_k(look, others, minute) * (later_s - minute.mono_s)
-        later_s = minute.mono_s
+        heated_s = later.on_s[heater.place] - minute.on_s[heater.place]
+        apart_ks += _apart_k(look, others, minute) * heated_s
+        later = minute
     return apart_ks >= _APART_K * after_s
 
 
