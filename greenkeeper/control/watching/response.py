@@ -19,7 +19,7 @@ from types import MappingProxyType
 from typing import NamedTuple
 
 from greenkeeper.control.watching.parts import HeaterPart
-from greenkeeper.control.watching.trail import Look, changes_k, temps
+from greenkeeper.control.watching.trail import Look, changes_k, extremes_c, temps
 from greenkeeper.model import Condition, Minute, Silence, Spell
 from greenkeeper.units import shown_c
 
@@ -137,7 +137,12 @@ def _dropped(heater: HeaterPart, look: Look, run: Spell, on_s: float) -> bool:
     if on_s < _DROP_AFTER_S:
         return False
     now = look.now
-    for then in look.since(max(run.began.mono_s, look.now_s - _DROP_WITHIN_S)):
+    stretch = look.since(max(run.began.mono_s, look.now_s - _DROP_WITHIN_S))
+    now_c = now.temps_c[heater.probes[0]]
+    course = extremes_c(heater.probes[0], stretch)
+    if now_c is not None and course and course[1] - now_c < _LEAST_DROP_K:
+        return False
+    for then in stretch:
         on_share_s = now.on_s[heater.place] - then.on_s[heater.place]
         if on_share_s < _DROP_DUTY * (now.mono_s - then.mono_s):
             continue

@@ -20,7 +20,7 @@ import math
 from collections.abc import Iterator
 
 from greenkeeper.control.watching.parts import HeaterPart
-from greenkeeper.control.watching.trail import Look, changes_k, temps
+from greenkeeper.control.watching.trail import Look, changes_k, extremes_c, temps
 from greenkeeper.model import Condition, Minute
 from greenkeeper.units import shown_c
 
@@ -85,7 +85,12 @@ def _rising(heater: HeaterPart, look: Look, start_s: float, off_s: float) -> str
     """Every probe that can be trusted has to rise: one alone may lie in a warm hand."""
     if _rise_k(heater, look, look.at(look.now_s - _FALLING_S)) < -_FALLING_K:
         return None
-    rise_k = max(_rise_k(heater, look, then) for then in look.since(start_s))
+    stretch = look.since(start_s)
+    now_c = look.now.temps_c[heater.probes[0]]
+    course = extremes_c(heater.probes[0], stretch)
+    if now_c is not None and course and now_c - course[0] < heater.limits.stuck_rise_k:
+        return None
+    rise_k = max(_rise_k(heater, look, then) for then in stretch)
     if rise_k < heater.limits.stuck_rise_k:
         return None
     lift_k = look.lift_k(heater.probes, look.now)

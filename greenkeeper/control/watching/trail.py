@@ -97,6 +97,17 @@ def changes_k(probes: Iterable[int], then: Minute, now: Minute) -> list[float]:
     return found
 
 
+def extremes_c(probe: int, minutes: Iterable[Minute]) -> tuple[float, float] | None:
+    """The coldest and the warmest it said; None unless it was trusted throughout.
+
+    For asking one probe first: what no part of its course allows, all probes together
+    cannot have done, and most minutes of most nights end here.
+    """
+    course = [minute.temps_c[probe] for minute in minutes]
+    known = [temp_c for temp_c in course if temp_c is not None]
+    return (min(known), max(known)) if known and len(known) == len(course) else None
+
+
 def extended(
     minutes: tuple[Minute, ...],
     plan: WatchPlan,
