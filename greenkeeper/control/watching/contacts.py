@@ -46,21 +46,23 @@ def follow(
     }
     conditions = list(_failures(plan, states))
     doors: set[str] = set()
-    excused: set[str] = set()
+    aired: set[str] = set()  # heaters behind an open door
+    told: set[str] = set()  # heaters of which it is certain already why they give no heat
     for part in plan.contacts:
         state = states[part.name]
         if part.tells == "door-open" and state.active:
             doors.add(part.of or part.name)
-            excused.update(part.heaters)
+            aired.update(part.heaters)
             conditions.append(Condition(door.CODE, part.of or part.name, f"{part.name} says so"))
         elif part.tells == "mains-present" and _stands(state, False, part, now_s):
-            excused.update(part.heaters)
+            told.update(part.heaters)
             conditions.append(Condition(MAINS_LOST, part.of or part.name, _mains_text(part)))
     trips: list[Condition] = []
     for part in plan.contacts:
         if part.tells in ("contactor-closed", "heater-current"):
-            _hold_against(part, states[part.name], outputs, excused, now_s, conditions, trips)
-    return Told(states, tuple(conditions), tuple(trips), frozenset(excused), frozenset(doors))
+            _hold_against(part, states[part.name], outputs, told, now_s, conditions, trips)
+    excused = frozenset(aired | told)
+    return Told(states, tuple(conditions), tuple(trips), excused, frozenset(doors))
 
 
 def _state(
@@ -92,7 +94,7 @@ def _hold_against(
     part: ContactPart,
     state: ContactReading,
     outputs: Mapping[str, OutputMemory],
-    excused: set[str],
+    told: set[str],
     now_s: float,
     conditions: list[Condition],
     trips: list[Condition],
@@ -103,10 +105,10 @@ def _hold_against(
             continue
         if not command.on and _stands(state, True, part, now_s):
             trips.append(Condition(stuck.CODE, heater, f"{heater} is off, but {_saying(part)}"))
-        elif command.on and _stands(state, False, part, now_s) and heater not in excused:
+        elif command.on and _stands(state, False, part, now_s) and heater not in told:
             text = f"{heater} is on, but {_denying(part)}"
             conditions.append(Condition(response.CODE, heater, text))
-            excused.add(heater)  # told for certain; temperatures need not say it again
+            told.add(heater)  # temperatures need not say it again
 
 
 def _saying(part: ContactPart) -> str:

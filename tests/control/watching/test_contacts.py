@@ -85,6 +85,13 @@ def test_an_open_door_is_told_for_its_zone_and_explains_missing_heat() -> None:
     assert {each.subject for _, each in watchman.seen} == {"bench"}
 
 
+def test_an_open_door_does_not_explain_a_contactor_that_stays_open() -> None:
+    watchman = wired(reed=DOOR, aux=CONTACTOR)
+    watchman.go(5.0, contacts={"reed": True, "aux": False})
+    watchman.go(5.0, heater=True, contacts={"reed": True, "aux": False})
+    assert watchman.codes() == {"door-open", "no-response"}
+
+
 def test_a_door_that_was_open_explains_the_rise_after_it_was_shut() -> None:
     watchman = wired(reed=DOOR)
     watchman.go(60.0, bench=8.0, contacts={"reed": False})
