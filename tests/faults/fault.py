@@ -6,8 +6,9 @@ a test case of its own (test_catalogue.py), and all of them a printed table
 """
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from enum import Enum
+from types import MappingProxyType
 from typing import NamedTuple
 
 from tests.endtoend.shed import Shed
@@ -53,6 +54,17 @@ class Record(Enum):
     NONE = "none could be made"
 
 
+class Leaves(Enum):
+    """How an output that was on stands while the fault lasts. The words are those that its
+    cell in hardware-notes/safe-states.md begins with (test_safe_states.py)."""
+
+    OFF = "off"
+    UNAFFECTED = "unaffected"
+    AS_IT_WAS = "as it was"  # nothing can switch it
+    STILL = "still"  # the enable line, or a vent with both relays off
+    MOVES = "moves"  # the enable line
+
+
 def nothing_more(_house: House, _course: Course) -> None:
     """The shared checks say it all."""
 
@@ -69,6 +81,7 @@ class Fault(NamedTuple):
     also: Callable[[House, Course], None] = nothing_more
     stuck: tuple[str, ...] = ()  # outputs that no program could switch off
     within_s: float = 60.0  # for the heater to follow
+    leaves: Mapping[str, Leaves] = MappingProxyType({})  # by output
 
 
 class Process(NamedTuple):
@@ -80,4 +93,5 @@ class Process(NamedTuple):
     told: tuple[str, ...] = ()  # exactly these codes
     may: tuple[str, ...] = ()
     starts_itself: bool = False  # act() is given a shed in which nothing runs
+    leaves: Mapping[str, Leaves] = MappingProxyType({})  # act() asserts it
     heavy: bool = False  # takes long in real time: only in `make faults`

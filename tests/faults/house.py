@@ -45,7 +45,9 @@ NAMES = {
 # The usual course, in seconds after the start. It is cold from the first, and the heater
 # comes on when its minimum off time has run.
 WARMS_S, BREAKS_S, MENDS_S, ENDS_S = 60.0, 200.0, 600.0, 900.0
+LOOKS_S = 550.0  # at what the fault leaves on, and before it comes
 
+_TURNS_S = 0.35  # real; more than one turn of the enable line
 _PATIENCE_S = 20.0  # real; bounds a failing test
 
 
@@ -55,9 +57,9 @@ _GEAR = (
     f"  stirrer: {{kind: gpio, pin: {STIRRER}}}\n"
     f"  roof-open: {{kind: gpio, pin: {OPENS}}}\n"
     f"  roof-close: {{kind: gpio, pin: {CLOSES}}}\n"
-    "vents: {roof: {open: roof-open, close: roof-close, run_s: 30}}\n"
     f"enable: {{pin: {ENABLE}}}\n"
 )
+_ROOF = "open: roof-open, close: roof-close"
 
 
 class Course(NamedTuple):
@@ -105,6 +107,8 @@ class House:
         self.log = io.StringIO()
         self.keeper: Keeper | None = None
         self.ticks: list[Tick] = []
+        self.looks: list[set[str]] = []  # what was on: before the fault, and while it lasted
+        self.welded = False  # the heater's contact: it heats whatever its line says
         self.astray: list[str] = []  # an output that was on and should not have been, in words
         self._lived_s = START_S
         self._parts_changes: list[Callable[[Parts], Parts | None]] = []
@@ -120,11 +124,12 @@ class House:
         setpoint: str = "5",
         pin: int = HEATER,
         geared: bool = False,
+        run_s: float = 30.0,
         extra: str = "",
     ) -> None:
         """setpoint: with further keys of heat, if need be. geared: an isolator, a fan that
-        runs with the heat, a vent in place of the fan, an enable line. extra: further
-        top-level lines."""
+        runs with the heat, a vent in place of the fan, an enable line. run_s: of the
+        vent. extra: further top-level lines."""
         self.file.write_text(
             "site: {name: fern-house, outdoor_probe: outdoors, timezone: Europe/Brussels}\n"
             f"poll_s: {poll_s:g}\n"
@@ -138,6 +143,7 @@ class House:
             "outputs:\n"
             f"  heater: {{kind: gpio, pin: {pin}, on_level: low, power_w: 1500}}\n"
             f"{_GEAR if geared else _FAN}"
+            f"{f'vents: {{roof: {{{_ROOF}, run_s: {run_s:g}}}}}' if geared else ''}\n"
             "zones:\n"
             "  bench:\n"
             "    probes: [left, right]\n"
@@ -214,7 +220,7 @@ class House:
             assert self.parts.journal.settled(_PATIENCE_S), "the journal does not settle"
         self.watch()
         now_s = self.clock.mono_s()
-        self.bench.live(now_s - self._lived_s, self.clock.after_s, heated=self.is_on(HEATER))
+        self.bench.live(now_s - self._lived_s, self.clock.after_s, heated=self.heats())
         self._lived_s = now_s
 
     def watch(self) -> None:
@@ -230,6 +236,23 @@ class House:
                 waiter.wait(WAKE_S)
             else:
                 self.astray.append(f"{name} at {self.clock.after_s:g} s")
+
+    def look(self) -> None:
+        """Note which outputs are on, and "enable" if that line moves."""
+        on = {name for pin, name in NAMES.items() if self.is_on(pin)}
+        if self.heats():
+            on.add("heater")
+        if self.board.changes(ENABLE):
+            before = len(self.board.changes(ENABLE))
+            threading.Event().wait(_TURNS_S)
+            if len(self.board.changes(ENABLE)) > before:
+                on.add("enable")
+        self.looks.append(on)
+
+    def heats(self) -> bool:
+        """Heat really comes: through the heater's contact, and the isolator's if it has one."""
+        whole = not self.board.changes(ISOLATOR) or self.is_on(ISOLATOR)
+        return (self.is_on(HEATER) or self.welded) and whole
 
     def is_on(self, pin: int) -> bool:
         """Driven to its on level; a line nobody claimed yet drives nothing."""

@@ -12,6 +12,7 @@ import math
 import os
 import threading
 from collections import Counter
+from collections.abc import Mapping
 from itertools import pairwise
 from typing import NamedTuple, Self
 
@@ -19,7 +20,7 @@ from greenkeeper.errors import CATALOGUE, GreenkeeperError
 from greenkeeper.journal.check import findings
 from greenkeeper.journal.reader import Journal
 from greenkeeper.model import Tick
-from tests.faults.fault import End, Fault, Heat, Record
+from tests.faults.fault import End, Fault, Heat, Leaves, Record
 from tests.faults.house import (
     BREAKS_S,
     ENDS_S,
@@ -69,6 +70,7 @@ def check(fault: Fault, house: House, course: Course, before: Belongings) -> Non
     nothing_is_on_that_should_not_be(fault, house, course)
     it_ticks_or_has_stopped(fault, house, course)
     the_heater_did(fault.heat, course, fault.within_s)
+    the_outputs_stood(fault.leaves, house)
     the_record_is(fault.record, house)
     it_was_told(fault, course)
     fault.also(house, course)
@@ -155,6 +157,18 @@ def the_heater_did(heat: Heat, course: Course, within_s: float) -> None:
             assert on == [], f"heat: {course.heater}"
         case Heat.OWN:
             return
+
+
+def the_outputs_stood(leaves: Mapping[str, Leaves], house: House) -> None:
+    """Before the fault each was on (a vent: under way), and while it lasts each is as said."""
+    if not leaves:
+        return
+    before, during = house.looks
+    for output, state in leaves.items():
+        names = {"roof-open", "roof-close"} if output == "vent" else {output}
+        assert names & before, f"{output} was not on before, only {sorted(before)}"
+        stays = state not in {Leaves.OFF, Leaves.STILL}
+        assert bool(names & during) == stays, f"{output} is not {state.value}: {sorted(during)}"
 
 
 # --- (c) ---------------------------------------------------------------------------------

@@ -120,6 +120,7 @@ class KeeperMachine(RuleBasedStateMachine):
     def probe_fails(self, rom: str, how: str) -> None:
         if rom not in self.gone:
             self.house.bench.hold(rom)
+            self.house.bus.set_temp(rom, self.house.bench.temp_c)  # some need a whole answer
             getattr(self.house.bus, how)(rom)
             if how == "vanish":
                 self.gone.add(rom)

@@ -10,6 +10,7 @@ from tests.faults.catalogue import (
     probes,
     process,
     settings,
+    states,
 )
 from tests.faults.catalogue.calls import Sweep
 from tests.faults.fault import Fault, Process
@@ -24,6 +25,7 @@ GROUPS: dict[str, tuple[Row, ...]] = {
     "files": files.FAULTS,
     "broker": broker.FAULTS,
     "clock": clock.FAULTS,
+    "states": states.FAULTS,
     "calls": calls.FAULTS,
     "process": process.FAULTS,
 }

@@ -14,10 +14,12 @@ import time
 import psutil
 
 from tests.endtoend.shed import HEATER, LEFT, Shed
-from tests.faults.fault import WHOLE, Process
+from tests.faults.fault import WHOLE, Leaves, Process
+from tests.faults.house import CLOSES, ENABLE, FAN, ISOLATOR, NAMES, ON_LEVEL, OPENS, STIRRER
 from tests.faults.yard import COLD_C, SPARE, WARM_C
 from tests.support.waiting import eventually
 
+AS_IT_WAS = Leaves.AS_IT_WAS
 LEASE_S = 15.0  # however quick the ticks
 
 
@@ -203,15 +205,85 @@ def killed_while_settings_change(shed: Shed) -> str:
     return "off wherever it was, by `safe`"
 
 
+def geared(shed: Shed) -> None:
+    """Heats with an isolator, a fan and an enable line."""
+    shed.write_settings(
+        setpoint="5, with: stirrer",
+        outputs=f"  isolator: {{kind: gpio, pin: {ISOLATOR}, role: isolator, settle_s: 0.2}}\n"
+        f"  stirrer: {{kind: gpio, pin: {STIRRER}, min_on_s: 1, min_off_s: 1}}\n",
+        extra=f"enable: {{pin: {ENABLE}}}\n",
+    )
+    shed.bench(COLD_C)
+    shed.start()
+    shed.until(lambda: on(shed) == {"heater", "isolator", "stirrer"}, "it does not heat")
+    shed.until(lambda: enable_moves(shed), "the enable line does not move")
+
+
+def on(shed: Shed) -> set[str]:
+    """Outputs whose line is driven to its on level."""
+    return {
+        name
+        for pin, name in NAMES.items()
+        if shed.lines.changes(pin) and shed.lines.level(pin) == ON_LEVEL[pin]
+    }
+
+
+def enable_moves(shed: Shed) -> bool:
+    before = len(shed.lines.changes(ENABLE))
+    time.sleep(0.5)
+    return len(shed.lines.changes(ENABLE)) > before
+
+
 def frozen(shed: Shed) -> str:
     """No sign of life: the watchdog's SIGABRT, and SIGKILL for one that cannot take it."""
+    geared(shed)
     shed.send(signal.SIGSTOP)
     shed.send(signal.SIGABRT)
-    time.sleep(LEASE_S + 1.0 if WHOLE else 0.5)
-    assert shed.heating(), "nothing can have switched it off"
+    time.sleep(LEASE_S + 1.0 if WHOLE else 0.1)
+    assert on(shed) == {"heater", "isolator", "stirrer"}, "nothing can have switched"
+    assert not enable_moves(shed)
     shed.end(signal.SIGKILL)
+    assert on(shed) == {"heater", "isolator", "stirrer"}
     safe(shed)
+    assert on(shed) == set()
+    assert shed.lines.level(ENABLE) == 0
     return "on until watchdog and `safe`, then off"
+
+
+def power_cut(shed: Shed) -> str:
+    """All lines undriven, all relays dropped; then the power is back."""
+    geared(shed)
+    shed.end(signal.SIGKILL)
+    (shed.lines.folder / "lines.json").unlink()
+    assert on(shed) == set()
+    assert not enable_moves(shed)
+    shed.start()
+    shed.until(lambda: on(shed) == {"heater", "isolator", "stirrer"}, "it does not heat again")
+    for pin in (HEATER, ISOLATOR, STIRRER):
+        assert shed.lines.changes(pin)[0] == ("output", 1 - ON_LEVEL[pin]), "it starts on"
+    assert shed.end() == 0
+    return "off; starts with all off, then heats on"
+
+
+def vent_killed(shed: Shed) -> str:
+    """Under way to its closed end, as after every start."""
+    text = shed.file.read_text(encoding="utf-8")
+    text = text.replace(
+        f"  fan: {{kind: gpio, pin: {FAN}, min_on_s: 1, min_off_s: 1}}\n",
+        f"  roof-open: {{kind: gpio, pin: {OPENS}}}\n  roof-close: {{kind: gpio, pin: {CLOSES}}}\n",
+    ).replace("output: fan", "output: roof")
+    vents = "vents: {roof: {open: roof-open, close: roof-close, run_s: 600}}\n"
+    shed.file.write_text(text + vents, encoding="utf-8")
+    shed.bench(COLD_C)
+    shed.start()
+    shed.until(lambda: on(shed) == {"roof-close"}, "the vent does not move")
+    shed.send(signal.SIGSTOP)
+    assert on(shed) == {"roof-close"}
+    shed.end(signal.SIGKILL)
+    assert on(shed) == {"roof-close"}
+    safe(shed)
+    assert on(shed) == set()
+    return "the relay is on until `safe`, then off"
 
 
 def no_memory_at_start(shed: Shed) -> str:
@@ -238,10 +310,18 @@ FAULTS = (
             may=("settings-refused", "settings-changed", "keeper-failed", "part-failed")),
     Process("stopped-in-mid-tick", "SIGTERM while a probe does not answer", stopped_in_mid_tick,
             may=("probe-flaky",)),
-    Process("killed", "kill -9 while heating", killed),
+    Process("killed", "kill -9 while heating", killed, leaves={"heater": AS_IT_WAS}),
     Process("killed-while-settings-change", "kill -9 in the middle of a reload",
             killed_while_settings_change, may=("settings-changed",)),
-    Process("frozen-whole", "SIGSTOP, and nobody lets it go on", frozen),
+    Process("frozen-whole", "SIGSTOP, and nobody lets it go on", frozen, starts_itself=True,
+            leaves={"heater": AS_IT_WAS, "isolator": AS_IT_WAS, "stirrer": AS_IT_WAS,
+                    "enable": Leaves.STILL}),
+    Process("vent-frozen-and-killed", "SIGSTOP and kill -9 while a vent moves", vent_killed,
+            starts_itself=True, leaves={"vent": AS_IT_WAS}),
+    Process("power-cut", "the power is cut while heating, and comes back", power_cut,
+            starts_itself=True,
+            leaves={"heater": Leaves.OFF, "isolator": Leaves.OFF, "stirrer": Leaves.OFF,
+                    "enable": Leaves.STILL}),
     Process("log-reader-stands-still", "the log's pipe is full, nobody reads", log_blocked,
             starts_itself=True),
     Process("log-reader-gone", "the log's pipe is closed", log_closed, starts_itself=True,
