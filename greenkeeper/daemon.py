@@ -189,8 +189,7 @@ class Keeper:
             call("broker", parts.broker.publish, tick)
         seen: frozenset[tuple[str, str]] = frozenset()
         if parts.alarms is not None:
-            call("alarms", parts.alarms.take, tick, self._asked)
-            seen = parts.alarms.seen
+            seen = call("alarms", parts.alarms.take, tick, self._asked) or seen
         document = call("status", status.document, tick, self._about, seen)
         if document is not None:
             call("status", parts.status_file.write, document)

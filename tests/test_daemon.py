@@ -273,7 +273,7 @@ class Mute(Witness):
     def record(self, *args, **kwargs):
         raise ValueError("a listener's bug")
 
-    publish = note = conditions = close = show = write = remove = take = save = record
+    publish = note = conditions = close = show = write = remove = take = save = beat = record
     ready = alive = stopping = orders = record
 
 
@@ -281,13 +281,15 @@ def test_no_listeners_exception_reaches_the_loop(rig):
     house = rig([6.0] * 8 + [4.9] * 8 + [5.6] * 8)
     mute = Mute()
     house.parts = house.parts._replace(
-        journal=mute, broker=mute, keepsakes=Keepsaker(mute), inbox=mute, status_file=mute
-    )
+        journal=mute, broker=mute, keepsakes=Keepsaker(mute), inbox=mute, status_file=mute,
+        alarms=mute, heartbeat=mute,
+    )  # fmt: skip
     keeper = house.live(230.0, viewer=mute, notifier=mute)
     house.drivers["heater"].assert_history([(1080.0, True), (1160.0, False), (1240.0, False)])
     failed = {subject for code, subject in keeper.memory.alarms if code == "part-failed"}
     assert failed == {
         "journal", "broker", "keepsakes", "inbox", "status", "screen", "service manager",
+        "alarms", "heartbeat",
     }  # fmt: skip
 
 

@@ -14,6 +14,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple
 
+import structlog
+
 from greenkeeper.alarms import ledger as book
 from greenkeeper.alarms.courier import Courier, Delivery, Errand, Outcome, in_words
 from greenkeeper.alarms.ledger import Key, Letter, Urgency
@@ -74,17 +76,13 @@ class Desk:
         """A happening outside the ticks; it is told with the next one, or after a restart."""
         self._happenings.append(event)
 
-    def take(self, tick: Tick, requests: Sequence[Request] = ()) -> None:
-        """Hear one tick, and send what is due."""
+    def take(self, tick: Tick, requests: Sequence[Request] = ()) -> frozenset[Key]:
+        """Hear one tick, and send what is due. Returns the alarms that somebody has seen."""
         self._collect(tick.now)
         self._advance(tick, requests)
         if self._courier.free and not self._send_letter(tick):
             self._send_missed(tick.now)
         self._file.save(self._ledger, tick.now)
-
-    @property
-    def seen(self) -> frozenset[Key]:
-        """The standing alarms that somebody has seen."""
         return frozenset(key for key, entry in self._ledger.entries.items() if entry.seen)
 
     def conditions(self) -> tuple[Condition, ...]:
@@ -164,6 +162,7 @@ class Desk:
             self._ledger = book.arrived(self._ledger, now)
             self._tries, self._again_s, self._trouble = 0, float("-inf"), ""
             self._tried = frozenset()
+            _log_sent(errand.post, outcome)
             for delivery in outcome.deliveries:
                 self._remember(delivery, errand.post, now)
         else:
@@ -213,6 +212,12 @@ def _wishes(settings: Settings) -> tuple[Rules, str]:
     if settings.alarms is None or settings.alarms.addresses_file is None:
         raise ValueError("the settings name nobody to be told")
     return make_rules(settings), settings.alarms.addresses_file
+
+
+def _log_sent(post: Post, outcome: Outcome) -> None:
+    taken = sum(each.sent for each in outcome.deliveries)
+    of = f"{taken} of {len(outcome.deliveries)}"
+    structlog.get_logger().info("message-sent", title=post.title, addresses=of)
 
 
 def _first_words(letter: Letter) -> frozenset[Key]:

@@ -42,16 +42,16 @@ class Urgency(IntEnum):
 
 
 class Entry(NamedTuple):
-    """One alarm, as whoever is told follows it."""
+    """One alarm, as whoever is told follows it. All times are monotonic seconds: civil time
+    is worked out when a letter is written, for the clock may have been set since."""
 
     code: str
     subject: str
     text: str
-    since_utc_s: float
-    known_s: float  # monotonic second from which it has waited to be told
+    since_s: float
+    known_s: float  # from when on it has waited to be told
     stands: bool = True
     gone_s: float | None = None  # Invariant: a number exactly when it stands no more
-    gone_utc_s: float | None = None
     told_s: float | None = None  # the last letter that named it; None: not yet
     seen: bool = False  # a person said so: no reminders
     beyond_k: float | None = None  # how far beyond a plant's limit; None: it is about none
@@ -173,9 +173,8 @@ def _standing(
     entry: Entry | None, alarm: Alarm, beyond_k: float | None, rules: Rules, now: Now
 ) -> Entry:
     if entry is None:
-        since_utc_s = alarm.since_utc_s
         return Entry(
-            alarm.code, alarm.subject, alarm.text, since_utc_s, now.mono_s, beyond_k=beyond_k
+            alarm.code, alarm.subject, alarm.text, alarm.since_s, now.mono_s, beyond_k=beyond_k
         )
     if _is_over(entry, rules, now):
         # It has come back: whoever had seen the last one has not seen this one.
@@ -184,7 +183,6 @@ def _standing(
         text=alarm.text,
         stands=True,
         gone_s=None,
-        gone_utc_s=None,
         beyond_k=beyond_k,
         happened=0,
         carried=False,
@@ -194,7 +192,7 @@ def _standing(
 def _not_standing(entry: Entry, now: Now) -> Entry:
     if not entry.stands:
         return entry
-    return entry._replace(stands=False, gone_s=now.mono_s, gone_utc_s=now.utc_s)
+    return entry._replace(stands=False, gone_s=now.mono_s)
 
 
 def _happened(entry: Entry | None, event: Event) -> Entry:
@@ -206,11 +204,10 @@ def _happened(entry: Entry | None, event: Event) -> Entry:
         event.code,
         event.subject,
         event.text,
-        event.utc_s,
+        event.mono_s,
         event.mono_s,
         stands=False,
         gone_s=event.mono_s,
-        gone_utc_s=event.utc_s,
         happened=1,
     )
 
@@ -292,7 +289,7 @@ def _written(urgency: Urgency, ledger: Ledger, rules: Rules, now: Now) -> Letter
     groups: dict[str, list[Entry]] = {
         name: [] for name in ("new", "worse", "again", "over", "happened", "still")
     }
-    for entry in sorted(ledger.entries.values(), key=lambda each: (-each.level, each.since_utc_s)):
+    for entry in sorted(ledger.entries.values(), key=lambda each: (-each.level, each.since_s)):
         groups[_group(entry, rules, now)].append(entry)
     return Letter(
         urgency,

@@ -1,7 +1,7 @@
 """The ledger over a restart: whoever was told is not told again, and the rest still is.
 
-Lives here: one small JSON file in the state folder, replaced durably when something was
-told, seen, new or over. Monotonic seconds mean nothing to the next run, so the file has
+Lives here: one small JSON file in the state folder, replaced when something was told,
+seen, new or over. Monotonic seconds mean nothing to the next run, so the file has
 POSIX seconds. Does not live here: what a ledger means (ledger.py).
 """
 
@@ -18,7 +18,7 @@ from greenkeeper.model import Condition, Now
 FILE_NAME = "told.json"
 _FORMAT = 1
 _LATEST_UTC_S = 4e10  # in the year 3237
-_KEPT_ENTRY = ("code", "subject", "text", "since_utc_s", "seen", "told_beyond_k", "happened")
+_KEPT = ("code", "subject", "text", "seen", "told_beyond_k", "happened")
 
 
 class LedgerFile:
@@ -50,7 +50,9 @@ class LedgerFile:
             return
         text = json.dumps(_document(ledger, now), indent=1) + "\n"
         try:
-            files.replace(self._file, text, durable=True)
+            # Not durable: a slow card must not hold the loop up for a file that a power cut
+            # may cost without harm. Somebody is then told twice.
+            files.replace(self._file, text, durable=False)
         except OSError as error:
             self._trouble = f"{self._file} cannot be written: {error.strerror}"
             return
@@ -76,7 +78,8 @@ def _document(ledger: Ledger, now: Now) -> dict[str, Any]:
         "format": _FORMAT,
         "entries": [
             {
-                **{name: getattr(entry, name) for name in _KEPT_ENTRY},
+                **{name: getattr(entry, name) for name in _KEPT},
+                "since_utc_s": entry.since_s + behind_s,
                 "told_utc_s": None if entry.told_s is None else entry.told_s + behind_s,
             }
             for entry in ledger.entries.values()
@@ -109,7 +112,7 @@ def _read(document: Any, now: Now) -> Ledger:
 def _entry(fields: dict[str, Any], now: Now) -> Entry:
     if fields["code"] not in CATALOGUE:
         raise ValueError(f"no such code: {fields['code']!r}")
-    told, since_utc_s = fields["told_utc_s"], _utc_s(fields["since_utc_s"])
+    told, since_s = fields["told_utc_s"], _mono_s(fields["since_utc_s"], now)
     happened = int(fields["happened"])
     beyond_k = fields["told_beyond_k"]
     if beyond_k is not None and not math.isfinite(beyond_k):
@@ -118,11 +121,10 @@ def _entry(fields: dict[str, Any], now: Now) -> Entry:
         str(fields["code"]),
         str(fields["subject"]),
         str(fields["text"]),
-        since_utc_s,
+        since_s,
         now.mono_s,
         stands=not happened,
         gone_s=now.mono_s if happened else None,
-        gone_utc_s=since_utc_s if happened else None,
         told_s=None if told is None else _mono_s(told, now),
         seen=bool(fields["seen"]),
         told_beyond_k=None if beyond_k is None else float(beyond_k),

@@ -53,11 +53,12 @@ class _When(NamedTuple):
     timezone: tzinfo
     now: Now
 
-    def of(self, utc_s: float) -> str:
+    def of(self, mono_s: float) -> str:
         """Civil time; the day too when it is another one. Nothing while no clock is set."""
         if not self.now.clock_trusted:
             return ""
-        at, today = self._local(utc_s), self._local(self.now.utc_s)
+        passed_s = self.now.mono_s - mono_s
+        at, today = self._local(self.now.utc_s - passed_s), self._local(self.now.utc_s)
         return at.strftime("%H:%M" if at.date() == today.date() else "%a %-d %b %H:%M")
 
     def _local(self, utc_s: float) -> datetime:
@@ -113,14 +114,16 @@ def _lines(letter: Letter, when: _When) -> Iterator[str]:
 def _line(entry: Entry, word: str, when: _When, since: str = "since") -> str:
     level = _LEVEL_WORDS[entry.level]
     text = f" ({entry.text})" if entry.text else ""
-    at = when.of(entry.since_utc_s)
+    at = when.of(entry.since_s)
     restart = "; not met again since the keeper's restart" if entry.carried else ""
     begun = f", {since} {at}" if at else ""
     return f"{level}, {word}{entry.subject}: {_title(entry)}{text}{begun}{restart}."
 
 
 def _over_line(entry: Entry, when: _When) -> str:
-    begin, end = when.of(entry.since_utc_s), when.of(entry.gone_utc_s or entry.since_utc_s)
+    if entry.gone_s is None:
+        raise ValueError(f"{entry.name} is not over")
+    begin, end = when.of(entry.since_s), when.of(entry.gone_s)
     span = f", {begin} to {end}" if begin else ""
     return f"over, {entry.subject}: {_title(entry)}{span}."
 

@@ -75,7 +75,7 @@ class Office:
 
     def tick(self, *requests):
         tick = make_tick(self.settings, now=self.now, alarms=self.alarms)
-        self.desk.take(tick, requests)
+        self.seen = self.desk.take(tick, requests)
         self.now = self.now._replace(mono_s=self.now.mono_s + 10.0, utc_s=self.now.utc_s + 10.0)
 
     def pass_time(self, seconds):
@@ -183,9 +183,9 @@ def test_what_an_address_misses_is_bounded(office):
 def test_seen_is_shown_and_stops_the_reminders(office):
     office.alarms = [COLD]
     office.pass_time(60)
-    assert office.desk.seen == frozenset()
+    assert office.seen == frozenset()
     office.tick(Request(seen="below-minimum-bench"))
-    assert office.desk.seen == {("below-minimum", "bench")}
+    assert office.seen == {("below-minimum", "bench")}
     office.pass_time(3 * 3600)
     assert len(office.courier.errands) == 1
 
@@ -202,7 +202,7 @@ def test_seen_and_told_outlive_a_restart(office):
     again.alarms = [COLD]
     again.pass_time(3 * 3600)
     assert again.courier.errands == []
-    assert again.desk.seen == {("below-minimum", "bench")}
+    assert again.seen == {("below-minimum", "bench")}
 
 
 def test_what_was_not_told_before_a_restart_is_told_after_it(office):

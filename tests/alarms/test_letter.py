@@ -80,6 +80,15 @@ def test_nothing_is_all_clear_while_something_stands():
     assert "ALARM, known, seen, heater: heat does not arrive" in told.body
 
 
+def test_times_are_right_although_the_clock_was_set_since():
+    house = Watched(1000.0, clock_trusted=False)  # just after the start, in 1970
+    house.reachable = False
+    house.alarm("below-minimum", "bench")
+    house.pass_time(600)
+    house.now = house.now._replace(utc_s=NIGHT + 600.0, clock_trusted=True)
+    assert "since 23:03" in post(house).body
+
+
 def test_warnings_are_warnings_and_no_time_is_named_by_a_clock_that_is_not_set():
     house = Watched(NIGHT, clock_trusted=False)
     house.alarm("heater-at-limit", "heater", "on for 3 h of the last 3")

@@ -37,6 +37,7 @@ def test_a_lock_out_is_written_once_and_a_persons_word_outlives_a_restart(tmp_pa
         assert titles(web) == ["shed: bench: over the ceiling: every heater locked out"]
         assert "greenkeeper seen over-ceiling-bench" in web.requests[0].json["message"]
         assert web.requests[0].json["type"] == "failure"
+        shed.until(lambda: '"message-sent"' in shed.log(), "the log does not say so")
         said = shed.command("seen", "over-ceiling-bench", "--runtime", str(shed.runtime))
         assert said.stdout == "noted: over-ceiling-bench\n", said.stderr
         shed.send(signal.SIGKILL)
