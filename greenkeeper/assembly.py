@@ -23,7 +23,7 @@ from greenkeeper.journal.writer import JournalWriter
 from greenkeeper.keepsakes import Keepsakes
 from greenkeeper.model import Condition, Now
 from greenkeeper.outputs import OutputDriver, relays_file
-from greenkeeper.outputs.build import build_drivers, build_enable
+from greenkeeper.outputs.build import build_drivers, build_enable, build_remote
 from greenkeeper.outputs.modelled import ModelledDriver
 from greenkeeper.outputs.rivals import rivals_of
 from greenkeeper.outputs.switchboard import Switchboard
@@ -114,7 +114,7 @@ def assemble(settings_file: Path, settings: Settings, clock: Clock) -> Parts:
     # Before the first claim: from then on a relay may be left on.
     troubles = _write_down_relays(state, settings)
     exchange = Exchange()
-    hardware = _hardware(settings, runtime, clock)
+    hardware = _hardware(settings, runtime, clock, exchange)
     try:
         journal = _journal(settings, clock)
         broker = _broker(settings, clock, clock.mono_s(), exchange)
@@ -136,7 +136,7 @@ def assemble(settings_file: Path, settings: Settings, clock: Clock) -> Parts:
             status_file=StatusFile(runtime),
             troubles=(*troubles, *_failures(journal, broker, alarms, heartbeat)),
             started_s=clock.mono_s(),
-            hygrometers=_hygrometers(settings, clock),
+            hygrometers=_hygrometers(settings, clock, exchange),
             alarms=None if isinstance(alarms, Condition) else alarms,
             heartbeat=None if isinstance(heartbeat, Condition) else heartbeat,
         )
@@ -157,7 +157,7 @@ def reassemble(old: Parts, clock: Clock) -> Parts:
         raise GreenkeeperError("the folders cannot change while the keeper runs: restart it")
     parts = old._replace(settings=settings, plan=plan)
     if changed & set(_HYGROMETERS):
-        parts = parts._replace(hygrometers=_hygrometers(settings, clock))
+        parts = parts._replace(hygrometers=_hygrometers(settings, clock, old.exchange))
     try:
         parts = _with_hardware_of(parts, old, changed, clock)
     except BaseException:
@@ -284,13 +284,17 @@ class Hardware(NamedTuple):
     switchboard: Switchboard
 
 
-def _hardware(settings: Settings, runtime: Path, clock: Clock) -> Hardware:
+def _hardware(settings: Settings, runtime: Path, clock: Clock, exchange: Exchange) -> Hardware:
     house = _simulated_house(settings, clock)
-    drivers = build_drivers(settings, runtime, _modelled_drivers(settings, house, clock))
     with ExitStack() as undo:  # all of it, each step whatever the others do
+        remote = build_remote(settings, exchange, clock)
+        for driver in remote.values():
+            undo.callback(driver.close)
+        brought = {**_modelled_drivers(settings, house, clock), **remote}
+        drivers = build_drivers(settings, runtime, brought)
         for driver in drivers.values():
             undo.callback(driver.close)
-        groups = build_groups(settings, clock, _modelled_group(settings, house, clock))
+        groups = build_groups(settings, clock, _modelled_group(settings, house, clock), exchange)
         patience_s = _PROBE_SHARE * settings.poll_s
         collector = Collector(groups, clock, patience_s)
         undo.callback(collector.close)
@@ -304,9 +308,11 @@ def _hardware(settings: Settings, runtime: Path, clock: Clock) -> Hardware:
     return Hardware(collector, contacts, made)
 
 
-def _hygrometers(settings: Settings, clock: Clock) -> HygrometerCollector | None:
+def _hygrometers(
+    settings: Settings, clock: Clock, exchange: Exchange
+) -> HygrometerCollector | None:
     """Raises GreenkeeperError for a script that cannot be followed."""
-    groups = build_hygrometer_groups(settings, clock)
+    groups = build_hygrometer_groups(settings, clock, exchange)
     if not groups:
         return None
     return HygrometerCollector(groups, clock, _PROBE_SHARE * settings.poll_s)
@@ -326,9 +332,9 @@ def _replace_hardware(
     old.collector.close()
     old.contacts.close()
     try:
-        hardware = _hardware(settings, runtime, clock)
+        hardware = _hardware(settings, runtime, clock, old.exchange)
     except Exception as error:
-        again = _hardware(old.settings, runtime, clock)
+        again = _hardware(old.settings, runtime, clock, old.exchange)
         text = str(error) if isinstance(error, GreenkeeperError) else repr(error)
         raise HardwareRefusedError(text, again) from error
     gone = {name for name in old.settings.outputs if not _same_output(old.settings, settings, name)}

@@ -14,6 +14,7 @@ from greenkeeper.settings.checks.thermostat import Band, bands
 from greenkeeper.settings.damp import Airing
 from greenkeeper.settings.faults import number
 from greenkeeper.settings.schema import (
+    BrokerOutput,
     GpioInput,
     GpioOutput,
     Heat,
@@ -158,6 +159,8 @@ def _output(output: Output) -> str:
     power = f", {number(output.power_w)} W" if output.power_w is not None else ""
     if isinstance(output, GpioOutput):
         return f"GPIO{output.pin}, {output.on_level} is on{power}"
+    if isinstance(output, BrokerOutput):
+        return f"the switch at {output.topic}, confirmed within {number(output.confirm_s)} s{power}"
     return f"a modelled {output.drives}{power}"
 
 

@@ -4,7 +4,7 @@ Drivers do as told and know nothing of time, permission or reasons; control/guar
 has those. The switchboard beside them enforces the expiry of every ON.
 """
 
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 from greenkeeper.errors import GreenkeeperError
 
@@ -25,3 +25,18 @@ class OutputDriver(Protocol):
 
     def close(self) -> None:
         """Drive it off, then let go. Safe to call twice. Raises OutputError."""
+
+
+@runtime_checkable
+class Answering(Protocol):
+    """What a driver has besides where its switch must be told again and again, and answers.
+
+    Until it has, its state is unknown, which is not off.
+    """
+
+    @property
+    def certain(self) -> bool:
+        """Its newest answer agrees with the last order, and none is overdue."""
+
+    def renew(self, *, on: bool) -> None:
+        """The order still holds. Raises OutputError while it is not confirmed."""

@@ -15,7 +15,7 @@ from math import isfinite
 
 from greenkeeper.clock import Clock
 from greenkeeper.model import Command, Condition
-from greenkeeper.outputs import OutputDriver, OutputError
+from greenkeeper.outputs import Answering, OutputDriver, OutputError
 from greenkeeper.outputs.enable import EnableLine
 from greenkeeper.outputs.rivals import Rivals, names_of
 
@@ -176,7 +176,9 @@ class _Channel:
         self._name = name
         self._driver = driver
         self._lock = threading.Lock()
-        self._on: bool | None = False  # as last confirmed; None: its driver failed, nobody knows
+        self._answering = driver if isinstance(driver, Answering) else None
+        # As last confirmed. None: nobody knows, because its driver failed or has not answered.
+        self._on: bool | None = False if self._answering is None else None
         self._until_s: float | None = None  # the end of its permission; None: it has none
         self._failure = ""
         self._late = False
@@ -190,8 +192,9 @@ class _Channel:
 
     @property
     def may_be_on(self) -> bool:
-        """On, or its driver failed and nobody knows."""
-        return self._on is not False
+        """On, or nobody knows."""
+        certain = self._answering is None or self._answering.certain
+        return self._on is not False or not certain
 
     def held_for_s(self, now_s: float) -> float:
         """Since when its ON has been held back, however it fared meanwhile."""
@@ -265,6 +268,8 @@ class _Channel:
     def _switch(self, *, on: bool) -> None:
         if self._on is not on:
             self._try(lambda: self._driver.switch(on=on), on=on)
+        elif (answering := self._answering) is not None:
+            self._try(lambda: answering.renew(on=on), on=on)
 
     def _try(self, act: Callable[[], None], *, on: bool) -> None:
         try:

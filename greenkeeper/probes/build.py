@@ -8,12 +8,21 @@ from pathlib import Path
 from greenkeeper.clock import Clock
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.probes import HygrometerGroup, ProbeGroup
+from greenkeeper.probes.broker import (
+    TO_CELSIUS,
+    TO_PERCENT,
+    BrokerHygrometers,
+    BrokerProbes,
+    Mail,
+    Source,
+)
 from greenkeeper.probes.chips import Folders, Wanted
 from greenkeeper.probes.kernel import kernel_groups, kernel_humidity_groups
 from greenkeeper.probes.onewire import onewire_groups
 from greenkeeper.probes.scripted import ScriptedGroup, ScriptedHygrometers
-from greenkeeper.settings.damp import KernelHygrometer, ScriptedHygrometer
+from greenkeeper.settings.damp import BrokerHygrometer, KernelHygrometer, ScriptedHygrometer
 from greenkeeper.settings.schema import (
+    BrokerProbe,
     Chips,
     KernelProbe,
     ModelledProbe,
@@ -24,13 +33,17 @@ from greenkeeper.settings.schema import (
 
 
 def build_groups(
-    settings: Settings, clock: Clock, modelled: ProbeGroup | None = None
+    settings: Settings,
+    clock: Clock,
+    modelled: ProbeGroup | None = None,
+    mail: Mail | None = None,
 ) -> list[ProbeGroup]:
     """Every probe of the settings, each in exactly one group.
 
-    modelled: the group of the modelled house, with its probes' names; needed only when
-    the settings have such probes. Raises GreenkeeperError for a script that cannot be
-    followed. Probes that are absent from their bus are no error: they may come.
+    modelled: the group of the modelled house, with its probes' names; mail: what brings
+    reports from the broker; each needed only when the settings have such probes. Raises
+    GreenkeeperError for a script that cannot be followed. Probes that are absent from their
+    bus are no error: they may come.
     """
     probes = settings.probes
     roms = {name: probe.rom for name, probe in probes.items() if isinstance(probe, OnewireProbe)}
@@ -52,10 +65,19 @@ def build_groups(
     if modelled is not None:
         groups.append(modelled)
     _check_modelled(settings, modelled)
+    sources = {
+        name: Source(probe.topic, probe.field or "", TO_CELSIUS[probe.unit])
+        for name, probe in probes.items()
+        if isinstance(probe, BrokerProbe)
+    }
+    if sources and mail is not None:  # last: from here on somebody calls
+        groups.append(BrokerProbes(sources, mail, clock))
     return groups
 
 
-def build_hygrometer_groups(settings: Settings, clock: Clock) -> list[HygrometerGroup]:
+def build_hygrometer_groups(
+    settings: Settings, clock: Clock, mail: Mail | None = None
+) -> list[HygrometerGroup]:
     """Every hygrometer of the settings, each in exactly one group. Raises as build_groups."""
     hygrometers = settings.hygrometers
     chips = {
@@ -73,6 +95,13 @@ def build_hygrometer_groups(settings: Settings, clock: Clock) -> list[Hygrometer
     ]
     if scripts:
         groups.append(ScriptedHygrometers(scripts, clock))
+    sources = {
+        name: Source(each.topic, each.field or "", TO_PERCENT[each.unit])
+        for name, each in hygrometers.items()
+        if isinstance(each, BrokerHygrometer)
+    }
+    if sources and mail is not None:
+        groups.append(BrokerHygrometers(sources, mail, clock))
     return groups
 
 

@@ -10,6 +10,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 from greenkeeper import units
 
 ID_PATTERN = r"^[a-z0-9]+(-[a-z0-9]+)*$"  # Homie 5 topic IDs, without its odd edges
+TOPIC_PATTERN = r"^[^$+#\x00-\x1f][^+#\x00-\x1f]*$"  # MQTT 5.0, 4.7: no wildcard
 CHIP_NAME_PATTERN = r"^[A-Za-z0-9_.,@+-]+$"
 CHIP_PLACE_PATTERN = r"^[A-Za-z0-9_.,:@-]+$"
 

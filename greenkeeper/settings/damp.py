@@ -9,9 +9,11 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from greenkeeper.pointer import PATTERN as POINTER_PATTERN
 from greenkeeper.settings.basics import (
     CHIP_NAME_PATTERN,
     CHIP_PLACE_PATTERN,
+    TOPIC_PATTERN,
     Checked,
     DiffK,
     Id,
@@ -61,7 +63,23 @@ class ScriptedHygrometer(HygrometerCommon):
     )
 
 
-Hygrometer = Annotated[KernelHygrometer | ScriptedHygrometer, Field(discriminator="kind")]
+class BrokerHygrometer(HygrometerCommon):
+    kind: Literal["broker"]
+    topic: str = Field(
+        pattern=TOPIC_PATTERN, max_length=200, description="The topic of its reports."
+    )
+    field: str | None = Field(
+        None,
+        pattern=POINTER_PATTERN,
+        max_length=200,
+        description="JSON pointer to the number; without it, the report is the number.",
+    )
+    unit: Literal["%", "share"] = Field("%", description="Per cent, or a share of one.")
+
+
+Hygrometer = Annotated[
+    KernelHygrometer | BrokerHygrometer | ScriptedHygrometer, Field(discriminator="kind")
+]
 
 
 class Wetness(Checked):

@@ -17,6 +17,7 @@ from greenkeeper.settings.checks import (
     names,
     plants,
     probes,
+    remote,
     roles,
     thermostat,
     upkeep,
@@ -38,7 +39,7 @@ def faults(
     """What makes these settings unfit; `doubtful` paths are wrong for another reason."""
     found = list(names.faults(settings, chosen))
     found += commands.faults(settings, chosen.zones)
-    for check in (roles, wiring, contacts, probes, damp, thermostat, plants, house, upkeep):
+    for check in (roles, wiring, contacts, probes, damp, remote, thermostat, plants, house, upkeep):
         found += check.faults(settings)
     wrong = frozenset(doubtful)
     around = {path[:depth] for path in wrong for depth in range(len(path))}
@@ -60,6 +61,7 @@ def remarks(
         contacts,
         probes,
         damp,
+        remote,
         thermostat,
         plants,
         house,

@@ -15,9 +15,11 @@ from zoneinfo import ZoneInfo
 
 from pydantic import BeforeValidator, Field
 
+from greenkeeper.pointer import PATTERN as POINTER_PATTERN
 from greenkeeper.settings.basics import (
     CHIP_NAME_PATTERN,
     CHIP_PLACE_PATTERN,
+    TOPIC_PATTERN,
     DiffK,
     TempC,
 )
@@ -98,7 +100,7 @@ def _minute_of_day(text: str) -> int:
 class ProbeCommon(Checked):
     offset_k: DiffK = Field(0.0, ge=-5, le=5, description="Added to what the probe says.")
     stale_s: float = Field(
-        45.0, ge=5, le=900, description="Older than this, the last good reading counts no more."
+        45.0, ge=5, le=3600, description="Older than this, the last good reading counts no more."
     )
     lowest_c: TempC = Field(-40.0, ge=-55, le=125, description="Below this: out of range.")
     highest_c: TempC = Field(60.0, ge=-55, le=125, description="Above this: out of range.")
@@ -162,8 +164,23 @@ class ModelledProbe(ProbeCommon):
     )
 
 
+class BrokerProbe(ProbeCommon):
+    kind: Literal["broker"]
+    topic: str = Field(
+        pattern=TOPIC_PATTERN, max_length=200, description="The topic of its reports."
+    )
+    field: str | None = Field(
+        None,
+        pattern=POINTER_PATTERN,
+        max_length=200,
+        description="JSON pointer to the number; without it, the report is the number.",
+    )
+    unit: Literal["°C", "°F", "K"] = Field("°C", description="What it counts in.")
+
+
 Probe = Annotated[
-    OnewireProbe | KernelProbe | ScriptedProbe | ModelledProbe, Field(discriminator="kind")
+    OnewireProbe | KernelProbe | BrokerProbe | ScriptedProbe | ModelledProbe,
+    Field(discriminator="kind"),
 ]
 
 
@@ -242,7 +259,39 @@ class ModelledOutput(OutputCommon):
     )
 
 
-Output = Annotated[GpioOutput | ModelledOutput, Field(discriminator="kind")]
+class BrokerOutput(OutputCommon):
+    """A ready-made switch with a timer of its own, told and asked over the broker."""
+
+    kind: Literal["broker"]
+    topic: str = Field(
+        pattern=TOPIC_PATTERN, max_length=200, description="Where it takes its orders."
+    )
+    order_on: str = Field(
+        min_length=1,
+        max_length=200,
+        description="The order to be on; {hold_s} in it becomes the seconds of hold_s.",
+    )
+    order_off: str = Field(min_length=1, max_length=200, description="The order to be off.")
+    answers: str = Field(
+        pattern=TOPIC_PATTERN, max_length=200, description="Where it reports its state."
+    )
+    answer_field: str | None = Field(
+        None,
+        pattern=POINTER_PATTERN,
+        max_length=200,
+        description="JSON pointer to the state; without it, the report is the state.",
+    )
+    says_on: str = Field(min_length=1, max_length=200, description="What it reports when on.")
+    says_off: str = Field(min_length=1, max_length=200, description="What it reports when off.")
+    hold_s: float = Field(
+        60.0, ge=15, le=3600, description="Its own timer: without another order it goes off."
+    )
+    confirm_s: float = Field(
+        10.0, ge=1, le=120, description="Longest time from an order to its answer."
+    )
+
+
+Output = Annotated[GpioOutput | BrokerOutput | ModelledOutput, Field(discriminator="kind")]
 
 
 class Gpio(Checked):

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from difflib import get_close_matches
 from typing import Any
 
-from greenkeeper import units
+from greenkeeper import pointer, units
 from greenkeeper.settings import basics, house, schema
 from greenkeeper.settings.faults import number, plain, shown
 from greenkeeper.settings.keys import Key, Kind, keys_of, walk
@@ -51,6 +51,8 @@ PATTERN_WORDS = {
     schema.CHIP_PATTERN: "auto, or a path such as /dev/gpiochip0",
     basics.CHIP_NAME_PATTERN: "a chip's name such as bme280",
     basics.CHIP_PLACE_PATTERN: "a place such as 1-0076",
+    basics.TOPIC_PATTERN: "a topic without wildcards, such as sensors/ridge",
+    pointer.PATTERN: "a JSON pointer such as /temperature",
     schema.CURRENCY_PATTERN: "1 to 5 characters, such as EUR",
     schema.HOST_PATTERN: "a name, an address or a path, such as hub.local",
 }

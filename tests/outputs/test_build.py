@@ -133,7 +133,7 @@ def test_any_other_end_lets_go_of_the_relays_too(
     def interrupted(_name: str, _modelled: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("greenkeeper.outputs.build._modelled", interrupted)
+    monkeypatch.setattr("greenkeeper.outputs.build._brought", interrupted)
     with pytest.raises(KeyboardInterrupt):
         build_drivers(_settings(heater=HEATER, fan=MODELLED), tmp_path, {})
     assert kernel.changes(17)[-2:] == [("write", 1), ("free", None)]

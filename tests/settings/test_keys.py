@@ -93,7 +93,7 @@ def test_the_kind_written_decides_which_keys_there_are() -> None:
     assert key_at(("outputs", "odd", "pin"), data) is None
     kind = key_at(("outputs", "odd", "kind"), data)
     assert kind is not None
-    assert kind.choices == ("gpio", "modelled")
+    assert kind.choices == ("gpio", "broker", "modelled")
 
 
 def test_a_place_the_schema_does_not_know_has_no_key() -> None:

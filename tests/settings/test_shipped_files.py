@@ -138,8 +138,13 @@ def test_a_switched_off_key_with_a_default_shows_that_default() -> None:
             continue
         if default_text(key) and inside(path, document.data) != key.default:
             wrong.append(path)
-    # An encrypted port is what the example shows, because tls is shown beside it.
-    assert wrong == [("broker", "port")]
+    # An encrypted port is what the example shows, because tls is shown beside it; and what is
+    # reported over the broker has to say how old it may get.
+    assert wrong == [
+        ("probes", "cold-frame", "stale_s"),
+        ("hygrometers", "cold-frame-damp", "stale_s"),
+        ("broker", "port"),
+    ]
 
 
 def test_a_false_note_would_be_found() -> None:

@@ -37,7 +37,7 @@ FAULTS = {
     ),
     "a number with a unit where none belongs": (
         ("stale_s: 45", "stale_s: 45 s"),
-        "house.yaml:8:57  probes.right.stale_s: found '45 s'; allowed 5 to 900 (seconds)\n"
+        "house.yaml:8:57  probes.right.stale_s: found '45 s'; allowed 5 to 3600 (seconds)\n"
         "    Write the number alone, without its unit.",
     ),
     "a word where a temperature belongs": (
@@ -98,21 +98,21 @@ FAULTS = {
     ),
     "a kind nobody offers": (
         ("heater: {kind: gpio, pin: 17}", "heater: {kind: gpoi, pin: 17}"),
-        "house.yaml:11:18  outputs.heater.kind: found gpoi; allowed gpio or modelled\n"
+        "house.yaml:11:18  outputs.heater.kind: found gpoi; allowed gpio, broker or modelled\n"
         "    Did you mean gpio?",
     ),
     "no kind": (
         ("heater: {kind: gpio, pin: 17}", "heater: {pin: 17}"),
-        "house.yaml:11:3  outputs.heater.kind: found nothing; needed gpio or modelled",
+        "house.yaml:11:3  outputs.heater.kind: found nothing; needed gpio, broker or modelled",
     ),
     "a list for a kind": (
         ("heater: {kind: gpio, pin: 17}", "heater: {kind: [gpio], pin: 17}"),
-        "house.yaml:11:18  outputs.heater.kind: found a list; allowed gpio or modelled",
+        "house.yaml:11:18  outputs.heater.kind: found a list; allowed gpio, broker or modelled",
     ),
     "a number where a probe belongs": (
         ("left: {kind: onewire, rom: 28-000000000001}", "left: 28"),
         "house.yaml:7:9  probes.left: found 28;"
-        " allowed a group of keys with kind: onewire, kernel, scripted or modelled",
+        " allowed a group of keys with kind: onewire, kernel, broker, scripted or modelled",
     ),
     "a key missing": (
         ("heater: {kind: gpio, pin: 17}", "heater: {kind: gpio}"),
@@ -241,7 +241,7 @@ FAULTS = {
     "a broker with a scheme": (
         ("poll_s: 10", "poll_s: 10\nbroker: {host: 'mqtt://hub'}"),
         "house.yaml:6:16  broker.host: found mqtt://hub;"
-        " allowed a name or an address, such as hub.local",
+        " allowed a name, an address or a path, such as hub.local",
     ),
 }
 

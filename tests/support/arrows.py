@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 HOUSE = "greenkeeper"
 
-NOUNS = frozenset({"model", "units", "errors", "sun", "moisture"})
+NOUNS = frozenset({"model", "units", "errors", "sun", "moisture", "pointer"})
 SHELL = frozenset(
     {"files", "folders", "inbox", "keepsakes", "logs", "notify", "shield", "status", "wear"}
 )
@@ -30,6 +30,7 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     "units": frozenset(),
     "sun": frozenset(),
     "moisture": frozenset(),
+    "pointer": frozenset(),
     "errors": frozenset({"model"}),
     "clock": frozenset({"model"}),
     "settings": NOUNS,
