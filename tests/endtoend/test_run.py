@@ -6,6 +6,7 @@ What it does when it is killed, frozen, starved or flooded: tests/faults/catalog
 import shutil
 import signal
 import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -219,7 +220,7 @@ def test_the_journal_keeps_every_switching_with_its_reason_over_a_kill(shed):
     journal = shed.state / "journal.db"
 
     def reasons() -> list[str]:
-        with sqlite3.connect(f"file:{journal}?mode=ro", uri=True) as database:
+        with closing(sqlite3.connect(f"file:{journal}?mode=ro", uri=True)) as database:
             return [row[0] for row in database.execute("SELECT reason FROM switching")]
 
     shed.until(reasons, "the switching was not written at once")

@@ -2,6 +2,7 @@
 
 import sqlite3
 from collections.abc import Callable
+from contextlib import closing
 from datetime import date
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -69,7 +70,7 @@ def test_degree_hours_are_kelvin_below_the_minimum_times_hours(file: Path) -> No
 def test_degree_hours_and_energy_agree_with_a_sum_in_sql(file: Path) -> None:
     course: Callable[[float], float] = lambda h: 4.6 - 1.1 * ((h * 7.3) % 3.0)  # noqa: E731
     found = facts_of(file, minutes_of(NIGHT, course, on_s=lambda h: (h * 11.0) % 60.0))
-    with sqlite3.connect(file) as db:
+    with closing(sqlite3.connect(file)) as db:
         ((below_k_h,),) = db.execute(
             "SELECT sum(max(0, 4.0 - t)) / 60 FROM (SELECT min(mean_c) AS t FROM minute"
             " JOIN probe ON probe.id = probe WHERE name LIKE 'bench%' AND utc_s >= ? AND utc_s < ?"
@@ -125,7 +126,7 @@ def test_a_probe_that_only_failed_is_no_gap_and_no_temperature(file: Path) -> No
 
 def test_where_the_minutes_are_gone_the_hours_answer_and_say_so(file: Path) -> None:
     written(file, minutes_of(NIGHT, lambda h: 2.0 if 3 <= h < 6 else 6.0), later=True)
-    with sqlite3.connect(file) as db:
+    with closing(sqlite3.connect(file)) as db, db:
         db.execute("DELETE FROM minute WHERE utc_s < ?", (NIGHT.to_utc_s,))
         db.execute("DELETE FROM output_minute WHERE utc_s < ?", (NIGHT.to_utc_s,))
     with Journal(file) as journal:
