@@ -476,6 +476,7 @@ class Memory(NamedTuple):
     vents: Mapping[str, VentMemory] = MappingProxyType({})
     blind: Mapping[str, BlindMemory] = MappingProxyType({})  # by zone
     watch: WatchMemory = WatchMemory()
+    said: Mapping[str, bool] = MappingProxyType({})  # contacts that are news: control/turns.py
     views: tuple[ZoneView, ...] = ()  # as they were; empty: to be worked out afresh
     hygrometers: Mapping[str, HygrometerMemory] = MappingProxyType({})
     wetness: Mapping[str, WetnessMemory] = MappingProxyType({})  # by zone

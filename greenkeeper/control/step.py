@@ -236,7 +236,8 @@ def step(
     notes += granted.notes
     notes += aired.notes
     notes += worn.notes
-    notes += turns.notes(plan.watch, memory.watch.contacts, seen.memory.contacts)
+    turned = turns.follow(plan.watch, memory.said, seen.memory.contacts)
+    notes += turned.notes
     notes += time_notes
     if notes:
         events += [alarms.event(note, Phase.NOTED, now) for note in notes]
@@ -252,6 +253,7 @@ def step(
         blind=guessed.memory,
         neighbours=compared.memory,
         watch=seen.memory,
+        said=turned.said,
         views=() if compared.alone or silenced.zones else views,
         hygrometers=hygrometer_memory,
         wetness=wet.memory,

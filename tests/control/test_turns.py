@@ -1,6 +1,9 @@
 """Of contacts that turn, doors and mains are news; what follows a heater is not."""
 
-import pytest
+from itertools import pairwise
+
+from hypothesis import given
+from hypothesis import strategies as st
 
 from greenkeeper.control import make_plan, turns
 from greenkeeper.model import ContactReading
@@ -15,38 +18,38 @@ INPUTS = {
 PLAN = make_plan(settings(inputs=INPUTS)).watch
 
 
-def said(active: bool | None) -> dict[str, ContactReading]:
-    return {name: ContactReading(1000.0, active) for name in INPUTS}
+def noted(*course: bool | None) -> list[tuple[str, str]]:
+    """What is noted while all contacts go through this course."""
+    said: dict[str, bool] = {}
+    found = []
+    for active in course:
+        readings = {name: ContactReading(1000.0, active) for name in INPUTS}
+        turned = turns.follow(PLAN, said, readings)
+        said = dict(turned.said)
+        assert {note.code for note in turned.notes} <= {"contact-changed"}
+        found += [(note.subject, note.text) for note in turned.notes]
+    return found
 
 
-def noted(before: bool | None, after: bool | None) -> list[tuple[str, str, str]]:
-    return [tuple(note) for note in turns.notes(PLAN, said(before), said(after))]
-
-
-@pytest.mark.parametrize(
-    ("before", "after", "door", "mains"),
-    [
-        (False, True, "open", "mains present"),
-        (True, False, "shut", "no mains"),
-        (None, True, "open", "mains present"),
-        (None, False, "shut", "no mains"),
-    ],
-)
-def test_a_turn_of_a_door_or_of_the_mains_is_noted(
-    before: bool | None, after: bool, door: str, mains: str
-) -> None:
-    assert noted(before, after) == [
-        ("contact-changed", "door", door),
-        ("contact-changed", "mains", mains),
-    ]
-
-
-@pytest.mark.parametrize("before", [True, False, None])
-def test_what_stays_or_becomes_unknown_is_not_noted(before: bool | None) -> None:
-    assert noted(before, before) == []
-    assert noted(before, None) == []
+def test_a_turn_of_a_door_or_of_the_mains_is_noted_once() -> None:
+    assert noted(False, True, True) == [("door", "open"), ("mains", "mains present")]
+    assert noted(True, False, False) == [("door", "shut"), ("mains", "no mains")]
 
 
 def test_a_contact_heard_for_the_first_time_has_not_turned() -> None:
-    assert turns.notes(PLAN, {}, said(True)) == []
-    assert turns.notes(PLAN, said(True), {}) == []
+    assert noted(True) == []
+    assert noted(None, None, False) == []
+
+
+def test_a_time_of_not_knowing_is_no_turn_and_hides_none() -> None:
+    assert noted(True, None, None, True) == []
+    assert noted(True, None, False) == [("door", "shut"), ("mains", "no mains")]
+
+
+@given(st.lists(st.sampled_from([True, False, None]), max_size=30))
+def test_the_notes_are_the_changes_of_what_was_known(course: list[bool | None]) -> None:
+    known = [active for active in course if active is not None]
+    changes = [after for before, after in pairwise(known) if before != after]
+    words = {True: "open", False: "shut"}
+    doors = [text for name, text in noted(*course) if name == "door"]
+    assert doors == [words[active] for active in changes]

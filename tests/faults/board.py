@@ -27,6 +27,7 @@ class Board(FakeKernel):
     def __init__(self, folder: Path) -> None:
         super().__init__(folder)
         self._lines: dict[int, Line] = {}
+        self._forced: dict[int, int] = {}
         self.switched: dict[int, list[Switched]] = {}
         self._hooks: dict[tuple[str, int], Callable[[], None]] = {}
 
@@ -45,8 +46,13 @@ class Board(FakeKernel):
 
     def mend(self) -> None:
         self._hooks.clear()
-        for forced in self.folder.glob("forced*"):
-            forced.unlink()
+        self._forced.clear()
+
+    def force(self, pin: int, level: int) -> None:
+        self._forced[pin] = level
+
+    def let_be(self, pin: int) -> None:
+        self._forced.pop(pin, None)
 
     # --- what the libraries call ----------------------------------------------------------
 
@@ -66,7 +72,7 @@ class Board(FakeKernel):
 
     def read(self, pin: int) -> int:
         self._meet("read", pin)
-        return super().read(pin)
+        return self._forced[pin] if pin in self._forced else super().read(pin)
 
     def free(self, pin: int) -> None:
         self._meet("free", pin)

@@ -4,6 +4,7 @@ from tests.faults.catalogue import (
     broker,
     calls,
     clock,
+    contacts,
     files,
     journal,
     outputs,
@@ -20,6 +21,7 @@ Row = Fault | Sweep | Process
 GROUPS: dict[str, tuple[Row, ...]] = {
     "probes": probes.FAULTS,
     "outputs": outputs.FAULTS,
+    "contacts": contacts.FAULTS,
     "journal": journal.FAULTS,
     "settings": settings.FAULTS,
     "files": files.FAULTS,
