@@ -16,7 +16,7 @@ from tests.faults.catalogue.outputs import warm_at
 from tests.faults.fault import Fault, Heat
 from tests.faults.house import BREAKS_S, HEATER, MENDS_S, Course, House
 
-MIRROR, MAINS, AMPS, DOOR = 26, 12, 13, 6
+MIRROR, MAINS, AMPS, DOOR = 5, 12, 13, 6  # none that a geared house drives
 INPUTS = (
     "inputs:\n"
     f"  mirror: {{kind: gpio, pin: {MIRROR}, tells: contactor-closed, of: heater, active: high}}\n"
