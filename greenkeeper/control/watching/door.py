@@ -46,12 +46,13 @@ def follow(look: Look, falls: Mapping[str, Fall]) -> Doors:
 
 
 def _find(look: Look, falls: Mapping[str, Fall]) -> Iterator[tuple[str, Fall]]:
+    left_alone = _left_alone(look)
     for zone in look.plan.zones:
         fall = falls.get(zone.name)
         if fall is not None:
             if not _over(look, zone, fall):
                 yield zone.name, fall
-        elif _can_tell(look, zone) and (fall := _fall(look, zone)) is not None:
+        elif left_alone and (fall := _fall(look, zone)) is not None:
             yield zone.name, fall
 
 
@@ -62,14 +63,12 @@ def _over(look: Look, zone: ZonePart, fall: Fall) -> bool:
     return warmest_c is not None and warmest_c >= fall.from_c - _MADE_GOOD_SHARE * fall.fallen_k
 
 
-def _can_tell(look: Look, zone: ZonePart) -> bool:
+def _left_alone(look: Look) -> bool:
     """Whether the house was left to itself for the whole time and some before."""
     if look.dark_since_s is None:
         return False
     left_s = look.now_s - max(look.dark_since_s, look.aired_s or look.dark_since_s)
-    if zone.heater is not None:
-        state = look.outputs[zone.heater]
-        left_s = 0.0 if state.on else min(left_s, look.now_s - state.since_s)
+    left_s = min([left_s, *(look.off_s(heater) for heater in look.plan.heaters)])
     return left_s >= look.plan.limits.door_within_s + _SETTLE_S
 
 

@@ -19,7 +19,7 @@ from types import MappingProxyType
 from typing import NamedTuple
 
 from greenkeeper.control.watching.parts import HeaterPart
-from greenkeeper.control.watching.trail import Look, changes_k, extremes_c, temps
+from greenkeeper.control.watching.trail import Look, changes_k, extremes_c, shown_time, temps
 from greenkeeper.model import Condition, Minute, Silence, Spell
 from greenkeeper.units import shown_c
 
@@ -185,7 +185,7 @@ def _text(heater: HeaterPart, look: Look, run: Spell, on_s: float) -> str:
         f", outdoors {shown_c(each)}"
         for each in temps(() if look.plan.outdoor is None else (look.plan.outdoor,), look.now)
     )
-    return f"{heater.name} on for {on_s / 60.0:.0f} min, and {name} {course}{outdoors}"
+    return f"{heater.name} on for {shown_time(on_s)}, and {name} {course}{outdoors}"
 
 
 def _or_warm(temp_c: float | None) -> float:

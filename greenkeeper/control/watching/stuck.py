@@ -20,7 +20,7 @@ import math
 from collections.abc import Iterator
 
 from greenkeeper.control.watching.parts import HeaterPart
-from greenkeeper.control.watching.trail import Look, changes_k, extremes_c, temps
+from greenkeeper.control.watching.trail import Look, changes_k, extremes_c, shown_time, temps
 from greenkeeper.model import Condition, Minute
 from greenkeeper.units import shown_c
 
@@ -102,7 +102,7 @@ def _rising(heater: HeaterPart, look: Look, start_s: float, off_s: float) -> str
     return (
         f"{_names(heater, look)} rose by {rise_k:.1f} K in the dark, to "
         f"{shown_c(max(temps(heater.probes, look.now)))}, though {heater.name} has been off "
-        f"for {off_s / 60.0:.0f} min"
+        f"for {shown_time(off_s)}"
     )
 
 

@@ -97,6 +97,12 @@ def changes_k(probes: Iterable[int], then: Minute, now: Minute) -> list[float]:
     return found
 
 
+def shown_time(seconds: float) -> str:
+    """As minutes while they are few, as hours when not."""
+    minutes = seconds / 60.0
+    return f"{minutes:.0f} min" if minutes < 120.0 else f"{minutes / 60.0:.0f} h"
+
+
 def extremes_c(probe: int, minutes: Iterable[Minute]) -> tuple[float, float] | None:
     """The coldest and the warmest it said; None unless it was trusted throughout.
 
