@@ -15,6 +15,7 @@ from greenkeeper.settings.checks import (
     damp,
     house,
     names,
+    place,
     plants,
     probes,
     remote,
@@ -39,6 +40,7 @@ def faults(
     """What makes these settings unfit; `doubtful` paths are wrong for another reason."""
     found = list(names.faults(settings, chosen))
     found += commands.faults(settings, chosen.zones)
+    found += place.faults(settings)
     for check in (roles, wiring, contacts, probes, damp, remote, thermostat, plants, house, upkeep):
         found += check.faults(settings)
     wrong = frozenset(doubtful)
