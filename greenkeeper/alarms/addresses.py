@@ -6,18 +6,14 @@ own, and no message, log line or exception of this room ever holds one: an addre
 called by its number and its kind. Does not live here: using them.
 """
 
-import os
 import re
 import stat
 from pathlib import Path
 from typing import NamedTuple
 
+from greenkeeper import credentials
 from greenkeeper.errors import GreenkeeperError
 
-CREDENTIALS_VARIABLE = "CREDENTIALS_DIRECTORY"  # systemd.exec(5), LoadCredential=
-# Where systemd itself looks for a credential: systemd.exec(5). A command that is run by
-# hand has no credentials, but root may read these.
-CREDENTIAL_STORES = (Path("/etc/credstore"), Path("/run/credstore"), Path("/usr/lib/credstore"))
 MOST_BYTES = 64 * 1024
 MOST_ADDRESSES = 20
 
@@ -38,8 +34,11 @@ class Address(NamedTuple):
 
 
 def addresses(file: str) -> tuple[Address, ...]:
-    """One a line; empty lines and those that begin with # are left out. Raises AddressError."""
-    path = locate(file)
+    """One a line; empty lines and those that begin with # are left out.
+
+    Raises AddressError or CredentialError.
+    """
+    path = credentials.locate(file)
     lines = [line.strip() for line in _text(path).splitlines()]
     found = [line for line in lines if line and not line.startswith("#")]
     if not found:
@@ -55,27 +54,6 @@ def addresses(file: str) -> tuple[Address, ...]:
             )
         made.append(Address(number, kind[1].lower(), line))
     return tuple(made)
-
-
-def locate(file: str) -> Path:
-    """The file behind a setting: an absolute path, or a systemd credential by its name.
-
-    Raises AddressError when it can be neither.
-    """
-    path = Path(file)
-    if path.is_absolute():
-        return path
-    folder = os.environ.get(CREDENTIALS_VARIABLE)
-    if folder is not None:
-        return Path(folder) / path
-    for store in CREDENTIAL_STORES:
-        if os.access(store / path, os.R_OK):
-            return store / path
-    stores = CREDENTIAL_STORES[0]
-    raise AddressError(
-        f"{file!r} names a systemd credential, and there is none for this process: give the "
-        f"unit LoadCredential={file}, put the file into {stores}, or write an absolute path"
-    )
 
 
 def _text(path: Path) -> str:

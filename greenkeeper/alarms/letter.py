@@ -72,7 +72,8 @@ def _headline(letter: Letter, site: str) -> str:
         ("still: ", letter.again),
     ):
         if entries:
-            more = f", and {len(entries) - 1} more" if len(entries) > 1 else ""
+            alike = sum(entry.level is entries[0].level for entry in entries)
+            more = f", and {alike - 1} more" if alike > 1 else ""
             return f"{word}{_what(entries[0], site)}{more}"
     if letter.happened:
         return _what(letter.happened[0], site)

@@ -24,7 +24,8 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import unquote
 
-from greenkeeper.alarms.addresses import Address, AddressError, addresses
+from greenkeeper.alarms.addresses import Address, addresses
+from greenkeeper.errors import GreenkeeperError
 
 MISSING_LIBRARY = (
     "the apprise library, which sends messages, is not installed: install greenkeeper[alarms]"
@@ -47,7 +48,7 @@ def main() -> int:
         _tell({"trying": [[address.number, address.kind] for address in chosen]})
         for answer in _send_all(chosen, job):
             _tell(answer)
-    except AddressError as error:
+    except GreenkeeperError as error:
         _tell({"fault": str(error)})
     except ImportError:
         _tell({"fault": MISSING_LIBRARY})

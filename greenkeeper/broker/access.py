@@ -5,15 +5,14 @@ file cures a refusal without a restart. Does not live here: using them (link.py)
 A password never enters a message, a log line or an exception's arguments.
 """
 
-import os
 import ssl
 import stat
 from pathlib import Path
 
+from greenkeeper import credentials
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.settings.schema import Broker, Tls
 
-CREDENTIALS_VARIABLE = "CREDENTIALS_DIRECTORY"  # systemd.exec(5), LoadCredential=
 LARGEST_PASSWORD = 65_535  # bytes: MQTT 5.0, 3.1.3.6
 
 
@@ -79,16 +78,10 @@ def _present(context: ssl.SSLContext, cert_file: str, key: Path) -> None:
 
 
 def _secret_path(key: str, name: str) -> Path:
-    path = Path(name)
-    if path.is_absolute():
-        return path
-    folder = os.environ.get(CREDENTIALS_VARIABLE)
-    if folder is None:
-        raise AccessError(
-            f"{key} {name!r} names a systemd credential, but this process has none: "
-            "give the unit LoadCredential=, or write an absolute path"
-        )
-    return Path(folder) / path
+    try:
+        return credentials.locate(name)
+    except credentials.CredentialError as error:
+        raise AccessError(f"{key} {error}") from error
 
 
 def _read(path: Path) -> bytes:

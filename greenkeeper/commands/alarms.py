@@ -2,6 +2,7 @@
 
 import argparse
 import json
+import stat
 import sys
 import textwrap
 from collections.abc import Iterator
@@ -82,14 +83,24 @@ def _rules(settings: "Settings", alarms: "Alarms") -> Iterator[tuple[str, str]]:
 
 
 def _who(file: str) -> str:
-    from greenkeeper.alarms.addresses import AddressError, addresses
+    from greenkeeper.alarms.addresses import addresses
 
     try:
         found = addresses(file)
-    except AddressError as error:
+    except GreenkeeperError as error:
         return f"as far as can be seen from here, nobody: {error}"
     kinds = ", ".join(f"{each.number} {each.kind}" for each in found)
-    return f"{len(found)} address{'' if len(found) == 1 else 'es'} in {file}: {kinds}"
+    many = "address" if len(found) == 1 else "addresses"
+    return f"{len(found)} {many} in {file}: {kinds}{_warning(file)}"
+
+
+def _warning(file: str) -> str:
+    from greenkeeper.credentials import locate
+
+    path = locate(file)
+    if path.stat().st_mode & (stat.S_IRGRP | stat.S_IROTH) == 0:
+        return ""
+    return f". Others on this machine may read it, and write in your name: chmod 600 {path}"
 
 
 def _test(settings: "Settings", alarms: "Alarms", *, as_json: bool) -> int:

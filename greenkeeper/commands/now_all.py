@@ -5,7 +5,6 @@ Lives here: asking the broker, and the layout. Does not live here: recognising k
 """
 
 import json
-import os
 import sys
 import textwrap
 import time
@@ -22,7 +21,6 @@ if TYPE_CHECKING:
 _WIDTH = 80
 _HOUSE, _HOW, _ZONE, _TEMP = 22, 12, 16, 11
 _MOST_ALERTS = 3
-_CREDENTIALS = Path("/etc/credstore")  # systemd's own, which root may read: systemd.exec(5)
 _ALERT, _WARN, _PLAIN = "\x1b[1;31m", "\x1b[33m", "\x1b[0m"
 
 
@@ -46,8 +44,6 @@ def _found(settings: "Settings") -> "list[House]":
     broker = settings.broker
     if broker is None:
         raise GreenkeeperError("the settings name no broker: (broker: {host: ...}) to ask")
-    if "CREDENTIALS_DIRECTORY" not in os.environ and os.access(_CREDENTIALS, os.R_OK):
-        os.environ["CREDENTIALS_DIRECTORY"] = str(_CREDENTIALS)
     messages = call_roll(broker, houses.wanted(broker.domain), houses.missing, progress=_progress)
     return houses.houses(messages, time.time())
 

@@ -44,6 +44,16 @@ def test_several_at_once_have_one_title_and_one_way_to_say_seen():
     assert told.body.endswith("greenkeeper seen all")
 
 
+def test_the_title_counts_alarms_and_not_what_comes_along():
+    house = Watched(NIGHT)
+    house.alarm("heater-at-limit", "heater")
+    house.alarm("below-minimum", "bench")
+    house.tick()
+    told = post(house)
+    assert told.title == "orchard-house: bench: plants below their minimum"
+    assert "warning, heater: heater is at its limit" in told.body
+
+
 def test_a_reminder_says_that_it_is_one():
     house = cold_night()
     house.pass_time(3600 + 20)

@@ -11,6 +11,7 @@ from greenkeeper.alarms.addresses import Address, AddressError, addresses
 from greenkeeper.alarms.courier import Courier, Errand, Outcome, send
 from greenkeeper.alarms.letter import Post
 from greenkeeper.alarms.send import MISSING_LIBRARY, without_secrets
+from greenkeeper.credentials import CredentialError
 from tests.support.mosquitto import free_port
 from tests.support.postboxes import MailBox, WebBox
 from tests.support.waiting import eventually
@@ -139,7 +140,7 @@ def test_no_file_a_folder_and_no_credential_are_told_apart(tmp_path, monkeypatch
         addresses(str(tmp_path / "none"))
     with pytest.raises(AddressError, match="not a plain file"):
         addresses(str(tmp_path))
-    with pytest.raises(AddressError, match="LoadCredential=alarm-addresses"):
+    with pytest.raises(CredentialError, match="LoadCredential=alarm-addresses"):
         addresses("alarm-addresses")
     (tmp_path / "alarm-addresses").write_text("json://localhost\n")
     monkeypatch.setenv("CREDENTIALS_DIRECTORY", str(tmp_path))

@@ -44,7 +44,9 @@ def test_a_relative_name_is_a_systemd_credential(
 
 def test_a_credential_without_systemd_says_what_to_do(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.delenv("CREDENTIALS_DIRECTORY", raising=False)
-    with pytest.raises(access.AccessError, match="LoadCredential=, or write an absolute path"):
+    with pytest.raises(
+        access.AccessError, match=r"password_file .*LoadCredential=.*or write an absolute path"
+    ):
         access.password(settings(**CREDENTIAL))
 
 

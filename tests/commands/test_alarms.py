@@ -58,6 +58,14 @@ def test_it_says_who_is_told_of_what_and_shows_no_address(write, capsys):
     assert "grower" not in told
 
 
+def test_a_file_that_others_may_read_is_told(write, tmp_path, capsys):
+    house = write("alarms: {addresses_file: HERE/who}", who="json://x/y")
+    for mode, warned in ((0o600, False), (0o640, True), (0o604, True)):
+        (tmp_path / "who").chmod(mode)
+        assert alarms(house) == 0
+        assert ("chmod 600" in capsys.readouterr().out) == warned
+
+
 def test_the_test_writes_to_everybody_and_calls_the_heartbeat(write, capsys):
     with WebBox() as web, MailBox() as mail, WebBox() as heart:
         who = (

@@ -19,7 +19,7 @@ SHELL = frozenset(
 ROOMS = frozenset(
     {"control", "house", "probes", "outputs", "gpio", "journal", "broker", "alarms", "reports"}
 )
-COMMON = NOUNS | {"clock", "files", "folders", "settings"}
+COMMON = NOUNS | {"clock", "credentials", "files", "folders", "settings"}
 EVERYTHING = COMMON | SHELL | ROOMS
 
 # Room -> what it may import besides itself. A name with a dot allows that module alone;
@@ -50,6 +50,7 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     "probes.modelled": COMMON | {"house"},
     "outputs.modelled": COMMON | {"house"},
     # Pieces of the shell, each with one small job.
+    "credentials": NOUNS,
     "files": frozenset(),
     "folders": NOUNS | {"settings"},
     "inbox": NOUNS | {"files"},
