@@ -96,7 +96,7 @@ def follow(
             if known.asking:
                 notes += _told(zone.name, damp, known)
             known = _turned(known, on, damp, now.mono_s)
-        after[zone.name] = known._replace(reason=reason)
+        after[zone.name] = known if reason == known.reason else known._replace(reason=reason)
         wishes.append(_wish(zone.name, air, view, on, reason))
     return Aired(wishes, notes, after)
 
@@ -242,20 +242,24 @@ def _counted(
     hours = memory.hours
     if hours and hours[0][0] <= hour - _HOURS:
         hours = tuple(each for each in hours if each[0] > hour - _HOURS)
-    if not (memory.asking and moves):
-        return memory._replace(seen_s=now_s, hours=hours)
-    wh = 0.0
-    if outdoors is not None and view.coldest_c is not None:
-        wh = air.w_per_k * max(0.0, view.coldest_c - outdoors.temp_c) * step_s / 3600.0
-    if hours and hours[-1][0] == hour:
-        hours = (*hours[:-1], (hour, hours[-1][1] + wh))
-    else:
-        hours = (*hours, (hour, wh))
-    return memory._replace(
-        seen_s=now_s,
-        hours=hours,
-        aired_s=memory.aired_s + step_s,
-        bout_wh=memory.bout_wh + wh,
+    aired_s = wh = 0.0
+    if memory.asking and moves:
+        aired_s = step_s
+        if outdoors is not None and view.coldest_c is not None:
+            wh = air.w_per_k * max(0.0, view.coldest_c - outdoors.temp_c) * step_s / 3600.0
+        if hours and hours[-1][0] == hour:
+            hours = (*hours[:-1], (hour, hours[-1][1] + wh))
+        else:
+            hours = (*hours, (hour, wh))
+    return AiringMemory(
+        memory.asking,
+        memory.since_s,
+        memory.reason,
+        now_s,
+        memory.began_pct,
+        memory.aired_s + aired_s,
+        memory.bout_wh + wh,
+        hours,
     )
 
 

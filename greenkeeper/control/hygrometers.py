@@ -94,7 +94,17 @@ def _take_in(
     taken_s = reading.taken_s
     if rh_pct != memory.good_pct:
         return HygrometerMemory(rh_pct, taken_s, taken_s, None, "", taken_s, temp_c)
-    return memory._replace(good_s=taken_s, seen_s=taken_s, last_fault=None, last_detail="")
+    # Written out, because _replace costs ten times as much and this is done at every tick.
+    return HygrometerMemory(
+        rh_pct,
+        taken_s,
+        taken_s,
+        None,
+        "",
+        memory.still_since_s,
+        memory.still_temp_c,
+        memory.moved_beside,
+    )
 
 
 def _beside(memory: HygrometerMemory, temp_c: float) -> HygrometerMemory:
