@@ -14,6 +14,7 @@
     access.py        password and certificates, read anew for every connection
     refusals.py      reason codes in plain words
     trial.py         one connection to find out what stands in the way of all others
+    asyncapi.py      the same topics as an AsyncAPI 3 document
     client.py        BrokerClient: the thread that comes back for ever
 
 payloads, homie, keeper, zones, gear, damp, session, pace and refusals are pure. Does not live

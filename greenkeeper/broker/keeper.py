@@ -68,6 +68,10 @@ class KeeperDevice:
         return self._device.topics
 
     @property
+    def nodes(self) -> Mapping[str, _Node]:
+        return self._device.nodes
+
+    @property
     def commands(self) -> Mapping[str, Reads]:
         """Topic -> what a payload on it orders. Empty unless the settings allow any."""
         return self._device.commands

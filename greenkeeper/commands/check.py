@@ -26,6 +26,7 @@ Exit code 1 then too.
 examples:
   greenkeeper check my-house.yaml
   greenkeeper check --broker
+  greenkeeper check --topics > topics.json
   greenkeeper check --schema > greenkeeper.schema.json"""
 
 
@@ -44,6 +45,11 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="for machines")
     parser.add_argument(
         "--broker", action="store_true", help="connect to the broker once, and say what fails"
+    )
+    parser.add_argument(
+        "--topics",
+        action="store_true",
+        help="write what is said and heard on the broker, as an AsyncAPI 3 document",
     )
     parser.add_argument(
         "--schema",
@@ -67,6 +73,10 @@ def run(args: argparse.Namespace) -> int:
         report = _faulty_json(args.file, error.faults) if args.json else _faulty(error.faults)
         print(report)
         return 1
+    if args.topics:
+        from greenkeeper.commands import check_broker
+
+        return check_broker.write_topics(loaded.settings)
     if args.broker:
         from greenkeeper.commands import check_broker
 

@@ -1,10 +1,22 @@
-"""`greenkeeper check --broker`: the steps of one connection, in words or for machines."""
+"""`greenkeeper check --broker` and `--topics`: one connection tried, and what goes over it."""
 
 import json
 import sys
 
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.settings.schema import Settings
+
+
+def write_topics(settings: Settings) -> int:
+    """Raises GreenkeeperError."""
+    from greenkeeper import __version__
+    from greenkeeper.broker import asyncapi
+
+    if settings.broker is None:
+        raise GreenkeeperError("the settings have no broker: group, so there are no topics")
+    document = asyncapi.document(settings, __version__)
+    print(json.dumps(document, indent=1, ensure_ascii=False))
+    return 0
 
 
 def run(settings: Settings, *, as_json: bool) -> int:
