@@ -132,3 +132,13 @@ def test_the_command_writes_it(tmp_path: Path, capsys: pytest.CaptureFixture[str
     file.write_text(yaml.safe_dump(HOUSE), encoding="utf-8")
     assert main(["check", "--topics", str(file)]) != 0
     assert "no broker: group" in capsys.readouterr().err
+
+
+def test_the_page_for_newcomers_names_every_topic_that_can_be_ordered() -> None:
+    page = (Path(__file__).parents[2] / "hardware-notes/broker.md").read_text(encoding="utf-8")
+    ordered = {
+        operation["channel"]["$ref"].rsplit("_", 2)[-2]
+        for operation in made()["operations"].values()
+        if operation["action"] == "receive"
+    }
+    assert ordered == set(re.findall(r"^\| `([a-z-]+)/set` ", page, re.MULTILINE))

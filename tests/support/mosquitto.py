@@ -279,6 +279,7 @@ class Mosquitto:
             stderr=subprocess.DEVNULL,  # it reports every lost connection, which tests cause
             text=True,
             encoding="utf-8",
+            errors="replace",  # others may publish what is no text
         )
 
     def _subscribed(self, name: str) -> bool:
