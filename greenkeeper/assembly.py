@@ -15,8 +15,9 @@ from greenkeeper.broker.exchange import Exchange
 from greenkeeper.clock import Clock
 from greenkeeper.control import Plan
 from greenkeeper.errors import GreenkeeperError
-from greenkeeper.house.model import Parameters
+from greenkeeper.house.network import Parameters
 from greenkeeper.house.simulated import SimulatedHouse
+from greenkeeper.house.wax import NO_WAX, Wax
 from greenkeeper.house.weather import FrostyNight
 from greenkeeper.inbox import Inbox
 from greenkeeper.journal.writer import JournalWriter
@@ -359,7 +360,13 @@ def _simulated_house(settings: Settings, clock: Clock) -> SimulatedHouse | None:
     wants |= any(isinstance(output, ModelledOutput) for output in settings.outputs.values())
     if not wants:
         return None
-    return SimulatedHouse(Parameters.from_settings(settings.house), FrostyNight(), clock.now())
+    wax = settings.house.wax_vent
+    return SimulatedHouse(
+        Parameters.from_settings(settings.house),
+        FrostyNight(),
+        clock.now(),
+        wax=NO_WAX if wax is None else Wax(wax.from_c, wax.open_c),
+    )
 
 
 def _modelled_group(
@@ -380,11 +387,23 @@ def _modelled_drivers(
         return {}
     return {
         name: ModelledDriver(
-            name, house, output.drives, output.power_w, clock, moves=_moves(settings, name)
+            name,
+            house,
+            output.drives,
+            output.power_w,
+            clock,
+            moves=_moves(settings, name),
+            in_tent=_in_tent(settings, name),
         )
         for name, output in settings.outputs.items()
         if isinstance(output, ModelledOutput)
     }
+
+
+def _in_tent(settings: Settings, output: str) -> bool:
+    tent = settings.house.tent
+    heat = settings.zones[tent.zone].heat if tent is not None else None
+    return heat is not None and heat.output == output
 
 
 def _moves(settings: Settings, output: str) -> Collection[str]:

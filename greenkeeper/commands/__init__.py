@@ -27,6 +27,7 @@ COMMANDS = (
     "check",
     "probes",
     "season",
+    "rehearse",
     "clear",
     "seen",
     "alarms",
@@ -65,7 +66,7 @@ class _Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         words = [word for word in sys.argv[1:] if not word.startswith("-")]
-        if "invalid choice" in message and words:
+        if "argument COMMAND: invalid choice" in message and words:
             near = difflib.get_close_matches(words[0], COMMANDS, n=1)
             guess = f" Did you mean '{near[0]}'?" if near else ""
             message = f"there is no command '{words[0]}'.{guess} See {self.prog} --help"

@@ -14,14 +14,25 @@ from greenkeeper.house import irradiance
 from greenkeeper.house.irradiance import Irradiance
 from greenkeeper.house.weather import Surroundings
 
-# Of what the panes let in: bars, dirt and condensation keep 15 % out, and of the rest 80 %
-# stays as heat; the other fifth shines out on the far side or becomes water vapour.
-# "Whole house 0.6 to 0.75 of outside" and "0.8 to 0.9 with dry pots in winter" are common
-# practice, no source.
-KEPT = 0.85 * 0.8
+# Bars, dirt and condensation keep this much of the light out: common practice, no source.
+_CLEAN = 0.85
+
+# What comes in either meets floor, staging, pots and plants, which keep 0.7 of it, or leaves
+# again through the panes: a cavity's balance, as for rooms (Duffie & Beckman, Solar
+# Engineering of Thermal Processes, "effective absorptance"; from memory). Surfaces of twice
+# the floor, and 0.7: common practice, no source. A small house all of glass keeps a third.
+_ABSORBED = 0.7
+_INNER_PER_FLOOR = 2.0
 
 # The sun moves 2.5° in ten minutes: so long its way through the panes is taken as one.
 _SLOT_S = 600.0
+
+
+def kept_share(clear_m2: float, floor_m2: float) -> float:
+    """Of the light that panes of clear_m2 (area times transmittance) let in square on, what
+    stays inside a house of that floor as heat."""
+    keeps = _ABSORBED * _INNER_PER_FLOOR * floor_m2
+    return _CLEAN * keeps / (keeps + irradiance.DIFFUSE_PASSES * clear_m2)
 
 
 class Pane(NamedTuple):
@@ -45,8 +56,13 @@ _NO_WAY = _Way(0.0, 0.0, 0.0)
 class Glass:
     """All panes of a house at a place."""
 
-    def __init__(self, panes: Iterable[Pane], latitude: float, longitude: float) -> None:
+    def __init__(
+        self, panes: Iterable[Pane], floor_m2: float, latitude: float, longitude: float
+    ) -> None:
+        """floor_m2: what stands and lies inside goes by it."""
         self._panes = tuple(panes)
+        clear_m2 = sum(pane.area_m2 * pane.transmittance for pane in self._panes)
+        self._kept = kept_share(clear_m2, floor_m2)
         self._latitude, self._longitude = latitude, longitude
         self._slot = -1
         self._way = _NO_WAY
@@ -54,7 +70,7 @@ class Glass:
         sky_m2 = ground_m2 = 0.0
         for pane in self._panes:
             seen = 0.5 * (1.0 + math.cos(math.radians(pane.slope_deg)))
-            lets_in_m2 = KEPT * irradiance.DIFFUSE_PASSES * pane.area_m2 * pane.transmittance
+            lets_in_m2 = self._kept * irradiance.DIFFUSE_PASSES * pane.area_m2 * pane.transmittance
             sky_m2 += lets_in_m2 * seen
             ground_m2 += lets_in_m2 * (1.0 - seen) * irradiance.GROUND_REFLECTS
         self._sky_m2, self._ground_m2 = sky_m2, ground_m2
@@ -88,5 +104,5 @@ class Glass:
                 facing = irradiance.facing_cosine(self._position, pane.slope_deg, pane.azimuth_deg)
                 if facing > 0.0:
                     lets_in = pane.transmittance * irradiance.passes(facing)
-                    direct_m2 += KEPT * pane.area_m2 * lets_in * facing
+                    direct_m2 += self._kept * pane.area_m2 * lets_in * facing
         return _Way(direct_m2, self._sky_m2, self._ground_m2)

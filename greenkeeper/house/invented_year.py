@@ -6,16 +6,18 @@ live here: real weather (files, forecasts), and what the weather does to a house
 """
 
 import math
-from functools import lru_cache
 from random import Random
 from typing import NamedTuple
 
 from greenkeeper import sun
 from greenkeeper.house.weather import DAY_S, Surroundings
 
+MOST_LATITUDE = 60.0
+
 _YEAR_D = 365.25
 _COLDEST_D = 20.0  # days after New Year
 _WARMEST_SOLAR_H = 15.0
+_DAYS_KEPT = 8
 _NOISE_SIZE = 4096  # a power of two
 
 
@@ -49,7 +51,7 @@ class InventedYear:
 
         Raises ValueError for a place without a day and a night all year.
         """
-        if not -60.0 <= latitude <= 60.0:
+        if not -MOST_LATITUDE <= latitude <= MOST_LATITUDE:
             raise ValueError("this year has a sunrise every day: latitude from -60 to 60")
         self._latitude, self._longitude = latitude, longitude
         self._mean_c, self._swing_k, self._spread_k = mean_c, swing_k, spread_k
@@ -57,7 +59,7 @@ class InventedYear:
         self._seed = seed
         chance = Random(seed)  # noqa: S311 - weather must be repeatable, not secret
         self._noise_table = tuple(chance.uniform(-1.0, 1.0) for _ in range(_NOISE_SIZE))
-        self._day = lru_cache(maxsize=8)(self._make_day)
+        self._days: dict[int, _Day] = {}  # the last few, worked out
 
     def at(self, utc_s: float) -> Surroundings:
         solar_s = utc_s + self._longitude * 240.0  # four minutes of time to a degree
@@ -78,7 +80,26 @@ class InventedYear:
             + 0.3 * self._noise(utc_s / 1300.0, 3)
         )
         wind_m_s = max(0.2, calm_to_gale * gusty)
-        return Surroundings(outdoor_c, self._sun_w_m2(utc_s, cloud), wind_m_s)
+        return Surroundings(
+            outdoor_c,
+            self._sun_w_m2(utc_s, cloud),
+            wind_m_s,
+            # A clear sky looks some 19 K colder than the air, an overcast one 2 K.
+            sky_c=outdoor_c - 2.0 - 17.0 * (1.0 - cloud),
+            ground_c=self._ground_c(solar_s),
+        )
+
+    def _ground_c(self, solar_s: float) -> float:
+        """A metre down: two thirds of the year's swing, a month later."""
+        return self._mean_c + 0.64 * self._swing_k * self._summer(solar_s - 26.0 * DAY_S)
+
+    def _day(self, index: int) -> _Day:
+        known = self._days.get(index)
+        if known is None:
+            if len(self._days) >= _DAYS_KEPT:
+                self._days.clear()
+            known = self._days[index] = self._make_day(index)
+        return known
 
     def _make_day(self, index: int) -> _Day:
         def drawn(day: int) -> Random:

@@ -19,16 +19,12 @@ from typing import NamedTuple
 from greenkeeper import sun
 from greenkeeper.house import irradiance
 from greenkeeper.house.envelope import Envelope
+from greenkeeper.house.glass import kept_share
 from greenkeeper.house.heatloss import WATER_J_L_K, WATER_W_K_L
 from greenkeeper.house.model import SUN_TO_AIR
 from greenkeeper.house.records.record import Place, Record
 from greenkeeper.house.seasonal import MONTHS, W_PER_KW, Case, Demand, Stages
 from greenkeeper.house.wind import loss_share
-
-# Of what the panes let in: bars, dirt and wet glass keep 15 % out, and a fifth of the rest
-# shines out again or becomes water vapour. "Whole house 0.6 to 0.75 of outside" and "0.8 to
-# 0.9 with dry pots in winter" are common practice, no source.
-_SUN_KEPT = 0.85 * 0.8
 
 _SETTLING_DAYS = 10.0  # several times what a small house remembers
 
@@ -181,8 +177,9 @@ class _Balance:
         if not self._hours.has_sun:
             return None
         total = [0.0] * len(self._hours.steps)
+        kept = kept_share(sheet.clear_m2, sheet.floor_m2)
         for surface in sheet.surfaces:
-            clear_m2 = surface.area_m2 * surface.transmittance
+            clear_m2 = kept * surface.area_m2 * surface.transmittance
             if clear_m2 > 0.0:
                 for index, w_m2 in enumerate(
                     self._hours.suns[(surface.slope_deg, surface.azimuth_deg)]
@@ -241,7 +238,7 @@ def _between(minute: int, begins: int, ends: int) -> bool:
 
 
 def _suns(record: Record, planes: Sequence[Plane], place: Place) -> dict[Plane, list[float]]:
-    """Of one square metre that lets all light through: heat inside, in W, step by step."""
+    """Through one square metre that lets all light in square on: W, step by step."""
     levels, diffuses = record.columns.sun_w_m2 or [], record.columns.diffuse_w_m2
     found: dict[Plane, list[float]] = {plane: [0.0] * len(levels) for plane in planes}
     for row, level_w_m2 in enumerate(levels):
@@ -258,5 +255,5 @@ def _suns(record: Record, planes: Sequence[Plane], place: Place) -> dict[Plane, 
             facing = irradiance.facing_cosine(position, slope_deg, azimuth_deg)
             passed_w_m2 = on_it.direct_w_m2 * irradiance.passes(facing)
             passed_w_m2 += on_it.diffuse_w_m2 * irradiance.DIFFUSE_PASSES
-            values[row] = _SUN_KEPT * passed_w_m2
+            values[row] = passed_w_m2
     return found

@@ -13,7 +13,16 @@ from typing import NamedTuple
 from greenkeeper.house.faults import WHOLE, Faults, Hook
 from greenkeeper.house.glass import Glass
 from greenkeeper.house.model import State, follow, inputs_of, settled
-from greenkeeper.house.network import Parameters, Weights, ridge_k_per_w, weights
+from greenkeeper.house.network import (
+    AIR,
+    POWER,
+    TENT,
+    TENT_POWER,
+    Parameters,
+    Weights,
+    ridge_k_per_w,
+    weights,
+)
 from greenkeeper.house.wax import NO_WAX, Wax
 from greenkeeper.house.weather import Surroundings, Weather
 from greenkeeper.house.wind import loss_share
@@ -128,12 +137,8 @@ class SimulatedHouse:
         target_ms = round((now.mono_s - self._start.mono_s) * 1000.0)
         with self._lock:
             while self._elapsed_ms < target_ms:
-                step = self._elapsed_ms // WEATHER_STEP_MS
-                if step != self._weather_step:
-                    self._weather_step, self._surroundings = step, self._weather_of(step)
-                    self._wax_c = self._wax.follow(self._wax_c, self._state.air_c)
-                    self._steps.clear()
-                end_ms = min(target_ms, (step + 1) * WEATHER_STEP_MS)
+                self._face_weather()
+                end_ms = min(target_ms, (self._weather_step + 1) * WEATHER_STEP_MS)
                 self._live(end_ms - self._elapsed_ms)
                 self._elapsed_ms = end_ms
 
@@ -209,6 +214,24 @@ class SimulatedHouse:
             seen_c = self._misplaced_c(seen_c, (place, index))
         return round((seen_c + SPREAD_K[index % len(SPREAD_K)]) * STEPS_PER_K) / STEPS_PER_K
 
+    def power_to_hold(self, air_c: float, dt_s: float, *, tent: bool = False) -> float:
+        """The power that brings the air there in dt_s, or that under the tent; it may be
+        less than nothing. Meant for houses whose elements have no lag."""
+        with self._lock:
+            name = next(iter(self._heaters), "heater")
+            before_w = self._heaters.get(name, 0.0)
+            self._face_weather()
+            step = self._prepare(dt_s)
+        part, power = (TENT, TENT_POWER) if tent else (AIR, POWER)
+        gain_k_per_w = step.step.inputs[part][power - POWER]
+        ends = follow(step.step, step.added, self._state)
+        return before_w + (air_c - (ends.tent_c if tent else ends.air_c)) / gain_k_per_w
+
+    @property
+    def is_aired(self) -> bool:
+        """A fan runs or a vent stands open."""
+        return bool(self._fans or self._vents) or self._wax.opened(self._wax_c) > 0.0
+
     @property
     def state(self) -> State:
         """How it truly is."""
@@ -228,6 +251,14 @@ class SimulatedHouse:
     def delivered_j(self) -> float:
         """Heat that has reached the air: less than used_j by what the elements still hold."""
         return self._delivered_j
+
+    def _face_weather(self) -> None:
+        """The weather of the step that comes next, and what the wax makes of the air."""
+        step = self._elapsed_ms // WEATHER_STEP_MS
+        if step != self._weather_step:
+            self._weather_step, self._surroundings = step, self._weather_of(step)
+            self._wax_c = self._wax.follow(self._wax_c, self._state.air_c)
+            self._steps.clear()
 
     def _live(self, dt_ms: int) -> None:
         prepared = self._steps.get(dt_ms)

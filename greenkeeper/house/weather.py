@@ -18,6 +18,10 @@ DAY_S = 86400.0
 RULE_STARTS_H = 2.0
 RULE_JOINS_H = 2.5
 
+# A clear sky, and the soil a metre down in January: invented like the rest of that night.
+_CLEAR_SKY_K = 17.0
+_GROUND_C = 7.0
+
 UNREST_PERIODS_S = (6840.0, 2530.0, 1130.0)  # no two days alike: none divides a day
 
 
@@ -87,7 +91,8 @@ class FrostyNight:
         hour = (utc_s % DAY_S) / 3600.0
         unrest = self._unrest(utc_s)
         outdoor_c = self._course_c(hour) + self._unrest_k * unrest
-        return Surroundings(outdoor_c, self._clear_sun_w_m2(hour) * (0.9 + 0.1 * unrest))
+        sun_w_m2 = self._clear_sun_w_m2(hour) * (0.9 + 0.1 * unrest)
+        return Surroundings(outdoor_c, sun_w_m2, sky_c=outdoor_c - _CLEAR_SKY_K, ground_c=_GROUND_C)
 
     def _unrest(self, utc_s: float) -> float:
         """From -1 to 1, slow swings with quicker ones upon them."""

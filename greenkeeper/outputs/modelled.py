@@ -26,9 +26,11 @@ class ModelledDriver:
         clock: Clock,
         *,
         moves: Collection[str] = (),
+        in_tent: bool = False,
     ) -> None:
         """power_w: what a heater draws when on; a fan's heat is too little to count.
         moves: the heaters behind an isolator, or the vent this relay opens or closes.
+        in_tent: a heater under the house's inner cover.
 
         Raises OutputError for a heater without power.
         """
@@ -41,6 +43,7 @@ class ModelledDriver:
         self._drives = drives
         self._power_w = power_w or 0.0
         self._moves = frozenset(moves)
+        self._in_tent = in_tent
         self._clock = clock
         self._closed = False
         self._drive(on=False)  # an isolator is open before anybody switches it
@@ -64,7 +67,8 @@ class ModelledDriver:
         self._house.advance_to(self._clock.now())
         match self._drives:
             case "heater":
-                self._house.set_heater(self._power_w if on else 0.0, name=self._name)
+                power_w = self._power_w if on else 0.0
+                self._house.set_heater(power_w, name=self._name, tent=self._in_tent)
             case "fan":
                 self._house.set_fan(on=on, name=self._name)
             case "isolator":
@@ -72,5 +76,7 @@ class ModelledDriver:
             case "vent-open" | "vent-close" if on:  # at rest a vent stays where it is
                 for vent in self._moves:
                     self._house.set_vent(is_open=self._drives == "vent-open", name=vent)
+            case "circulation":
+                self._house.set_stirring(on=on, name=self._name)
             case _:
-                pass  # a fan that only stirs: this house has one air
+                pass  # a vent's relay that goes off: the vent stays where it is

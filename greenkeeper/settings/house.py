@@ -117,6 +117,26 @@ class Improvement(Checked):
     fitted: bool = Field(False, description="true: it is there already.")
 
 
+class Tent(Checked):
+    """An inner cover over one bench: a zone of its own, inside the house."""
+
+    zone: Id = Field(description="The zone under it: its probes and its heater are there.")
+    loss_w_per_k: float = Field(
+        10.0, gt=0.1, le=1000, description="Between the air under it and the house's air."
+    )
+    holds_kj_per_k: float = Field(
+        150.0, gt=1, le=1e5, description="Everything under it: trays, pots, mat, air."
+    )
+    sun_share: float = Field(0.1, ge=0, le=1, description="Of the sun inside, what falls under it.")
+
+
+class WaxVent(Checked):
+    """A vent that opens by itself, by a cylinder of wax; nothing switches it."""
+
+    from_c: TempC = Field(18.0, ge=0, le=40, description="Where it begins to open.")
+    open_c: TempC = Field(26.0, ge=5, le=50, description="Where it stands open.")
+
+
 class House(Checked):
     """The house as numbers. Control works without them."""
 
@@ -183,3 +203,14 @@ class House(Checked):
     fan_w_per_k: float = Field(250.0, ge=0, le=1e4, description="Extra loss while the fan runs.")
     vent_w_per_k: float = Field(150.0, ge=0, le=1e4, description="Extra loss while a vent is open.")
     ridge_k: DiffK = Field(1.0, ge=0, le=10, description="Ridge above bench at heat for 20 K.")
+    ground_w_m2k: float = Field(
+        0.0, ge=0, le=10, description="Between the floor and the soil a metre down."
+    )
+    sky_cooling: bool = Field(
+        False, description="true: clear skies cool the skin below the air outside."
+    )
+    heater_under: Literal["bench", "roof"] = Field(
+        "bench", description="Where its heat is given off."
+    )
+    tent: Tent | None = Field(None, description="An inner cover over one bench.")
+    wax_vent: WaxVent | None = Field(None, description="A vent that opens by itself.")

@@ -4,6 +4,8 @@ Lives here: reading the file, and the order of the checks. Does not live here: Y
 (yamlnodes.py), single keys (translate.py, wording.py), several keys (rules.py).
 """
 
+import re
+from copy import deepcopy
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -18,6 +20,7 @@ from greenkeeper.settings.faults import (
     Places,
     SettingsError,
     SettingsFault,
+    plain,
     shown,
 )
 from greenkeeper.settings.schema import Settings
@@ -32,6 +35,7 @@ __all__ = [
     "load_placed",
     "parse",
     "parse_placed",
+    "with_value",
 ]
 
 MOST_BYTES = 1 << 20
@@ -86,6 +90,49 @@ def parse_placed(text: str, file: str) -> Loaded:
     if settings is None or faults:
         raise SettingsError(faults)
     return Loaded(settings, document.places, file)
+
+
+def with_value(path: Path, key: str, text: str) -> Settings:
+    """The settings in this file with one key changed: what a sweep tries.
+
+    key: as faults write it, `zones.bench.heat.hysteresis_k` or `plants[lemon].min_c`. text:
+    the value as a file would have it. Raises SettingsError, as for a file that had it.
+    """
+    file = str(path).encode("utf-8", "backslashreplace").decode("utf-8")
+    document = yamlnodes.read(_decoded(_content(path, file), file), file)
+    value = yamlnodes.read(f"value: {text}", f"{key}={plain(text)}")
+    if document.faults or value.faults or not isinstance(document.data, dict):
+        raise SettingsError([*document.faults, *value.faults])
+    data = deepcopy(document.data)
+    _put(data, key, value.data["value"], file)
+    settings, faults = _checked(data, document, f"{file}, with {key}={plain(text)}")
+    if settings is None or faults:
+        raise SettingsError(faults)
+    return settings
+
+
+def _put(data: Any, key: str, value: object, file: str) -> None:
+    """Set it, in groups and lists that are there; a group left out in the file is begun."""
+    parts = re.findall(r"[^.\[\]]+", key)
+    for depth, part in enumerate(parts):
+        last = depth == len(parts) - 1
+        if isinstance(data, list):
+            named = [each.get("name") if isinstance(each, dict) else each for each in data]
+            if part not in named:
+                raise _whole_file(
+                    file, f"no '{plain(part)}' in {plain(key)}", "a name that is there"
+                )
+            data, where = data[named.index(part)], None
+        elif isinstance(data, dict):
+            where = part
+            if not last:
+                data = data.setdefault(part, {})
+        else:
+            raise _whole_file(file, f"no group before '{plain(part)}' in {plain(key)}", "a key")
+        if last:
+            if where is None:
+                raise _whole_file(file, plain(key), "a key of that item, after a dot")
+            data[where] = value
 
 
 def _content(path: Path, file: str) -> bytes:

@@ -159,7 +159,7 @@ class ScriptedProbe(ProbeCommon):
 
 class ModelledProbe(ProbeCommon):
     kind: Literal["modelled"]
-    place: Literal["bench", "ridge", "outdoors"] = Field(
+    place: Literal["bench", "ridge", "outdoors", "tent"] = Field(
         description="Where in the modelled house the probe hangs."
     )
 

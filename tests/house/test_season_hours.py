@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from greenkeeper.house.envelope import envelope
-from greenkeeper.house.glass import Glass, Pane
+from greenkeeper.house.glass import Glass, Pane, kept_share
 from greenkeeper.house.heatloss import WATER_W_K_L
 from greenkeeper.house.model import SUN_TO_AIR, Parameters, State
 from greenkeeper.house.records import read
@@ -113,8 +113,12 @@ def test_a_steady_sun_takes_its_heat_off_what_is_needed() -> None:
     case = held(skin, 12.0)
     dark, light = (hours(steady(0.0, 40, sun), skin) for sun in (0.0, 100.0))
     taken_w = 1000.0 * (dark.demand(case).kwh - light.demand(case).kwh) / 960.0
+    kept = kept_share(envelope(skin).clear_m2, envelope(skin).floor_m2)
     given_w = sum(
-        each.area_m2 * each.transmittance * light.suns[(each.slope_deg, each.azimuth_deg)][500]
+        each.area_m2
+        * each.transmittance
+        * kept
+        * light.suns[(each.slope_deg, each.azimuth_deg)][500]
         for each in envelope(skin).surfaces
     )
     assert given_w > 50.0
@@ -129,13 +133,13 @@ def _fine_kwh(record: Record, ready: Hours, skin: House, held_c: float, vent_c: 
     pots_j_k, pots_w_k = skin.mass_kj_per_k * 1000.0, skin.mass_w_per_k
     water_j_k, water_w_k = skin.water_l * 4186.0, skin.water_l * WATER_W_K_L
     pots_c = water_c = max(held_c, record.columns.outdoor_c[0])
-    total_j = 0.0
+    kept, total_j = kept_share(sheet.clear_m2, sheet.floor_m2), 0.0
     for lap, rows in ((0, 240), (1, len(record))):
         for row in range(rows):
             outdoor_c = record.columns.outdoor_c[row]
             share = ready.steps[row].wind_share
             sun_w = sum(
-                each.area_m2 * each.transmittance
+                each.area_m2 * each.transmittance * kept
                 * ready.suns[(each.slope_deg, each.azimuth_deg)][row]
                 for each in sheet.surfaces
             )  # fmt: skip
@@ -183,9 +187,8 @@ def test_a_cold_spell_is_what_the_modelled_house_takes_under_a_steady_hand(
     )
     swift = Parameters.from_settings(skin)._replace(element_lag_s=0.0, probe_lag_s=0.0)
     warm = State(0.0, held_c, held_c, held_c, 0.0, held_c)
-    living = SimulatedHouse(
-        swift, essen, start, state=warm, glass=Glass(panes, HERE.latitude, HERE.longitude)
-    )
+    glass = Glass(panes, envelope(skin).floor_m2, HERE.latitude, HERE.longitude)
+    living = SimulatedHouse(swift, essen, start, state=warm, glass=glass)
     steady_w = 0.0
     for tick in range(days * 2880):
         living.advance_to(Now(30.0 * tick, start.utc_s + 30.0 * tick, True))

@@ -29,6 +29,7 @@ def faults(settings: Settings) -> Iterator[Finding]:
         yield Finding(("house", "shape"), "listed, without surfaces", "house.surfaces beside it")
     for name, improvement in house.improvements.items():
         yield from _improvement(house, name, improvement)
+    yield from _inside(settings)
 
 
 def remarks(settings: Settings) -> Iterator[Finding]:
@@ -73,6 +74,21 @@ def _hemisphere(settings: Settings) -> Iterator[Finding]:
         hint = "January comes first; latitude is positive in the north, negative in the south."
         path, beside = ("site", "monthly_mean_c"), (("site", "latitude"),)
         yield Finding(path, found, "summer in the hemisphere's own half of the year", hint, beside)
+
+
+def _inside(settings: Settings) -> Iterator[Finding]:
+    """The tent is over a zone; the wax opens as it warms, not as it cools."""
+    tent, wax = settings.house.tent, settings.house.wax_vent
+    if tent is not None and settings.zones and tent.zone not in settings.zones:
+        path: Path = ("house", "tent", "zone")
+        allowed = f"a zone: {either(settings.zones)}"
+        hint = did_you_mean(nearest(tent.zone, settings.zones))
+        yield Finding(path, plain(tent.zone), allowed, hint, (("zones",),))
+    if wax is not None and wax.open_c <= wax.from_c:
+        beside: Path = ("house", "wax_vent", "from_c")
+        allowed = f"above from_c at {number(wax.from_c)} °C"
+        path = ("house", "wax_vent", "open_c")
+        yield Finding(path, f"{number(wax.open_c)} °C", allowed, "", (beside,))
 
 
 def _heights(house: House) -> Iterator[Finding]:

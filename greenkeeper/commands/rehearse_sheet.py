@@ -1,0 +1,329 @@
+"""What `greenkeeper rehearse` shows: tables of eighty columns, and the same as a document.
+
+Lives here: layout and wording. Does not live here: rehearsing (greenkeeper/rehearsal).
+"""
+
+import textwrap
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import UTC, datetime
+from typing import Any, NamedTuple
+
+from greenkeeper.errors import CATALOGUE
+from greenkeeper.house.records.record import Record
+from greenkeeper.rehearsal.compare import Comparison
+from greenkeeper.rehearsal.faults import KINDS, Fault
+from greenkeeper.rehearsal.ledger import Hour, OutputFigures, Result, Told, ZoneFigures
+from greenkeeper.rehearsal.run import Span
+from greenkeeper.rehearsal.sweep import Swept
+from greenkeeper.reports import words
+from greenkeeper.settings.schema import GpioOutput, Settings
+from greenkeeper.units import shown_c
+
+WIDTH = 80
+
+
+class About(NamedTuple):
+    """What was rehearsed, beside its result."""
+
+    settings: Settings
+    weather_file: object  # a path, or None for the invented year
+    record: Record | None
+    span: Span
+
+    @property
+    def timezone(self) -> str:
+        return self.settings.site.timezone
+
+
+# --- one rehearsal --------------------------------------------------------------------------
+
+
+def lines(about: About, result: Result, fault: Fault | None) -> list[str]:
+    out = [*_head(about), ""]
+    if result.to_utc_s - result.from_utc_s >= 14 * 86_400.0:
+        for zone in result.zones:
+            out += [*_months(zone, about), ""]
+    if fault is not None:
+        out += [*_fault(fault, result, about), ""]
+    for zone in result.zones:
+        out += _zone(zone, about)
+    for output in result.outputs:
+        out += _output(output, about)
+    out += _told(result.told, about)
+    return out
+
+
+def _head(about: About) -> Iterator[str]:
+    days = (about.span.to_utc_s - about.span.from_utc_s) / 86_400.0
+    yield (
+        f"{about.settings.site.name}, {_day(about.span.from_utc_s, about)} to "
+        f"{_day(about.span.to_utc_s - 1.0, about)}: {days:.0f} days, rehearsed"
+    )
+    yield from textwrap.wrap(_weather(about), WIDTH)
+
+
+def _weather(about: About) -> str:
+    if about.record is None:
+        return (
+            "Weather: invented, of no real place. It is good for comparing settings; "
+            "for a bill, give your own place's with --weather FILE."
+        )
+    if about.record.place is None:
+        return f"Weather: {about.weather_file}"
+    place = about.record.place
+    north = f"{abs(place.latitude):.1f}° {'N' if place.latitude >= 0 else 'S'}"
+    east = f"{abs(place.longitude):.1f}° {'E' if place.longitude >= 0 else 'W'}"
+    return f"Weather: a typical year of {place.name} ({north}, {east}), {about.weather_file}"
+
+
+class _Month(NamedTuple):
+    name: str
+    hours: list[Hour]
+
+
+def _months(zone: ZoneFigures, about: About) -> Iterator[str]:
+    """Month by month, what it was like outside, at the plants, and what heat it took."""
+    tariff = about.settings.tariff
+    cost = f"{tariff.currency:>9}" if tariff is not None else ""
+    yield f"{zone.name:<10}{'outdoors':>14}   {'at the plants':>22}{'':6}{'heat':>10}{'':9}"
+    low_mean = f"{'low':>7}{'mean':>7}"
+    yield f"{'':<10}{low_mean}   {'low':>8}{'mean':>7}{'high':>7}{'kWh':>14}{cost}{'on':>7}"
+    grouped = _by_month(zone.hours, about)
+    for month in [*grouped, _Month("all", list(zone.hours))]:
+        yield _month_line(month, about)
+
+
+def _by_month(hours: Iterable[Hour], about: About) -> list[_Month]:
+    months: list[_Month] = []
+    for hour in hours:
+        name = _local(hour.from_utc_s, about).strftime("%b %Y")
+        if not months or months[-1].name != name:
+            months.append(_Month(name, []))
+        months[-1].hours.append(hour)
+    return months
+
+
+def _month_line(month: _Month, about: About) -> str:
+    hours = month.hours
+    kwh = sum(hour.heat_kwh for hour in hours)
+    tariff = about.settings.tariff
+    cost = f"{kwh * tariff.per_kwh:>9.2f}" if tariff is not None else ""
+    return (
+        f"{month.name:<10}"
+        f"{min(hour.outdoor_c for hour in hours):>7.1f}"
+        f"{_mean(hour.outdoor_c for hour in hours):>7.1f}   "
+        f"{min(hour.low_c for hour in hours):>8.1f}"
+        f"{_mean(hour.mean_c for hour in hours):>7.1f}"
+        f"{max(hour.high_c for hour in hours):>7.1f}"
+        f"{kwh:>14.1f}{cost}"
+        f"{100.0 * _mean(hour.heated for hour in hours):>5.0f} %"
+    )
+
+
+def _zone(zone: ZoneFigures, about: About) -> Iterator[str]:
+    when = words.moment(zone.low_utc_s, about.timezone)
+    low = f"lowest {shown_c(zone.low_c)} on {when}"
+    yield from _item(zone.name, low + _beside_minimum(zone))
+    high = f"highest {shown_c(zone.high_c)} on {words.moment(zone.high_utc_s, about.timezone)}"
+    if zone.maximum_c is not None:
+        over = f"above the {shown_c(zone.maximum_c)} its plants stand"
+        long = words.duration(zone.above_s)
+        high += f"; {over} for {long}" if zone.above_s > 0.0 else f"; never {over}"
+    yield from _item("", high)
+
+
+def _beside_minimum(zone: ZoneFigures) -> str:
+    if zone.minimum_c is None:
+        return "; no plant there has a minimum"
+    limit = f"the tenderest plant's minimum of {shown_c(zone.minimum_c)}"
+    if zone.below_s == 0.0:
+        return f"; never below {limit}"
+    return (
+        f"; below {limit} for {words.duration(zone.below_s)}, by up to "
+        f"{zone.minimum_c - zone.low_c:.1f} K, {zone.below_kh:.1f} K h in all"
+    )
+
+
+def _output(output: OutputFigures, about: About) -> Iterator[str]:
+    if output.switched_on == 0:
+        yield from _item(output.name, "never ran")
+        return
+    text = f"ran {words.duration(output.on_s)}, switched on {_times(output.switched_on)}"
+    rated = _rated(output.name, about.settings)
+    if rated is not None:
+        text += f" ({100.0 * output.switched_on / rated:.1f} % of its relay's rated life)"
+    if output.heats:
+        text += f", longest {words.duration(output.longest_on_s)}"
+    if output.kwh is not None:
+        text += f", {output.kwh:.1f} kWh"
+        tariff = about.settings.tariff
+        if tariff is not None:
+            text += f", {output.kwh * tariff.per_kwh:.2f} {tariff.currency}"
+    yield from _item(output.name, text)
+
+
+def _rated(name: str, settings: Settings) -> int | None:
+    output = settings.outputs[name]
+    return output.rated_operations if isinstance(output, GpioOutput) else None
+
+
+def _told(told: Sequence[Told], about: About) -> Iterator[str]:
+    for i, each in enumerate(told):
+        title = CATALOGUE[each.code].title
+        first = words.moment(each.first_utc_s, about.timezone)
+        text = f"{each.subject}: {title} ({each.text}), {_times(each.times)}, first on {first}"
+        yield from _item("told" if i == 0 else "", text)
+    if not told:
+        yield from _item("told", "nothing: no alarm was raised")
+
+
+def _fault(fault: Fault, result: Result, about: About) -> Iterator[str]:
+    begins = words.moment(fault.from_utc_s, about.timezone)
+    lasts = words.duration(fault.to_utc_s - fault.from_utc_s)
+    yield from textwrap.wrap(f"What breaks: {KINDS[fault.name]}, from {begins} for {lasts}.", WIDTH)
+    after = [told for told in result.told if told.first_utc_s >= fault.from_utc_s]
+    if not after:
+        yield "Nobody was told of anything."
+        return
+    first = after[0]
+    yield from textwrap.wrap(
+        f"First told after {words.duration(first.first_utc_s - fault.from_utc_s)}: "
+        f"{first.subject}: {CATALOGUE[first.code].title}.",
+        WIDTH,
+    )
+
+
+# --- several ----------------------------------------------------------------------------------
+
+
+def comparison_lines(about: About, found: Comparison) -> list[str]:
+    out = [*_head(about), ""]
+    out += textwrap.wrap(
+        f"Every strategy's setpoints are moved until the lowest air at the plants is "
+        f"{shown_c(found.target_c)}, which the ideal heater holds exactly.",
+        WIDTH,
+    )
+    if found.hard_hours:
+        out += textwrap.wrap(
+            f"In {found.hard_hours} hours not even full power was enough; they are left out of "
+            "that lowest.",
+            WIDTH,
+        )
+    tariff = about.settings.tariff
+    cost = f"{tariff.currency:>10}" if tariff is not None else ""
+    out += ["", f"{'':<18}{'kWh':>10}{cost}{'over ideal':>13}{'moved by':>12}{'switched on':>14}"]
+    out.append(_contender_line("ideal", found.ideal.kwh, "", "", "", about))
+    for each in found.contenders:
+        out.append(
+            _contender_line(
+                each.name,
+                each.kwh,
+                f"{100.0 * each.over_ideal:+.1f} %",
+                f"{each.shift_k:+.2f} K",
+                str(each.switched_on),
+                about,
+            )
+        )
+    return out
+
+
+def _contender_line(
+    name: str, kwh: float, over: str, moved: str, switched: str, about: About
+) -> str:
+    tariff = about.settings.tariff
+    cost = f"{kwh * tariff.per_kwh:>10.2f}" if tariff is not None else ""
+    return f"{name:<18}{kwh:>10.1f}{cost}{over:>13}{moved:>12}{switched:>14}".rstrip()
+
+
+def sweep_lines(about: About, key: str, swept: Sequence[Swept]) -> list[str]:
+    tariff = about.settings.tariff
+    cost = f"{tariff.currency:>10}" if tariff is not None else ""
+    out = [*_head(about), "", key]
+    out.append(f"{'':<18}{'kWh':>10}{cost}{'lowest':>10}{'below min':>13}{'switched on':>14}")
+    for each in swept:
+        result = each.result
+        low_c = min(zone.low_c for zone in result.zones)
+        below_s = sum(zone.below_s for zone in result.zones)
+        switched = sum(output.switched_on for output in result.outputs if output.heats)
+        money = f"{result.kwh * tariff.per_kwh:>10.2f}" if tariff is not None else ""
+        below = words.duration(below_s) if below_s > 0.0 else "never"
+        out.append(
+            f"{each.value:<18}{result.kwh:>10.1f}{money}{shown_c(low_c):>10}{below:>13}{switched:>14}"
+        )
+    return out
+
+
+# --- documents --------------------------------------------------------------------------------
+
+
+def facts(about: About, result: Result, fault: Fault | None) -> dict[str, Any]:
+    return {
+        **_about_facts(about),
+        "fault": None if fault is None else fault._asdict(),
+        "kwh": result.kwh,
+        "zones": [_zone_facts(zone) for zone in result.zones],
+        "outputs": [output._asdict() for output in result.outputs],
+        "told": [told._asdict() for told in result.told],
+        "took_s": result.took_s,
+    }
+
+
+def _about_facts(about: About) -> dict[str, Any]:
+    return {
+        "site": about.settings.site.name,
+        "from_utc_s": about.span.from_utc_s,
+        "to_utc_s": about.span.to_utc_s,
+        "weather": "invented" if about.weather_file is None else str(about.weather_file),
+    }
+
+
+def _zone_facts(zone: ZoneFigures) -> dict[str, Any]:
+    figures = zone._asdict()
+    figures["hours"] = [hour._asdict() for hour in zone.hours]
+    del figures["held_low_c"]  # means something in a comparison only
+    return figures
+
+
+def comparison_facts(about: About, found: Comparison) -> dict[str, Any]:
+    return {
+        **_about_facts(about),
+        "target_c": found.target_c,
+        "hard_hours": found.hard_hours,
+        "ideal_kwh": found.ideal.kwh,
+        "strategies": [each._asdict() for each in found.contenders],
+    }
+
+
+def sweep_facts(about: About, key: str, swept: Sequence[Swept]) -> dict[str, Any]:
+    return {
+        **_about_facts(about),
+        "key": key,
+        "values": [{"value": each.value, **facts(about, each.result, None)} for each in swept],
+    }
+
+
+# --- small words ------------------------------------------------------------------------------
+
+
+def _item(name: str, text: str) -> list[str]:
+    return textwrap.wrap(
+        text, WIDTH, initial_indent=f"{name:<10}" if len(name) < 10 else f"{name} ",
+        subsequent_indent=" " * 10,
+    )  # fmt: skip
+
+
+def _times(count: int) -> str:
+    return "once" if count == 1 else f"{count} times"
+
+
+def _mean(values: Iterable[float]) -> float:
+    found = list(values)
+    return sum(found) / len(found)
+
+
+def _local(utc_s: float, about: About) -> datetime:
+    return datetime.fromtimestamp(utc_s, UTC).astimezone(about.settings.site.zone)
+
+
+def _day(utc_s: float, about: About) -> str:
+    return _local(utc_s, about).strftime("%-d %b %Y")

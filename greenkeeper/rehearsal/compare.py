@@ -1,0 +1,154 @@
+"""This strategy beside plain hysteresis and beside the ideal heater, on equal terms.
+
+Lives here: what is compared, and trimming each to the same achieved minimum. Does not
+live here: a single rehearsal (run.py), and words.
+
+The terms. The ideal heater is modulated without steps, has no lag, knows the air's true
+temperature, and holds exactly the target: no heater of this power that keeps the plants
+can use less. Every strategy's setpoints are then moved, all by the same amount, until the
+lowest air temperature it achieves at the plants is that target; hours in which even the
+ideal heater's full power was not enough, and the two that follow, do not count for that
+lowest. Probes tell sixteenths of a degree, so no strategy lands on it exactly: the energy
+is the straight line between the two rehearsals that come nearest on either side.
+"""
+
+from collections.abc import Callable
+from functools import partial
+from typing import NamedTuple
+
+from greenkeeper import control
+from greenkeeper.rehearsal.ledger import Result
+from greenkeeper.rehearsal.parallel import Task, all_of
+from greenkeeper.rehearsal.rig import RehearsalError
+from greenkeeper.rehearsal.run import AS_SET, Span, Stage, Way, target_c
+from greenkeeper.settings.schema import Settings
+
+PLAIN_K = (0.5, 1.0, 2.0)
+_AFTER_HARD = 2  # hours
+_ROUNDS = 4
+_CLOSE_K = 0.02
+STEP_K = 1.0 / 16.0  # of a probe
+_ENCLOSED_K = 0.2  # over which the energy is a straight line
+
+
+class Contender(NamedTuple):
+    name: str
+    kwh: float  # trimmed: at the target exactly
+    over_ideal: float  # kwh over the ideal's, less one
+    shift_k: float  # by which its setpoints had to move
+    low_c: float  # achieved in the rehearsal nearest to the target
+    switched_on: int
+
+
+class Comparison(NamedTuple):
+    target_c: float
+    ideal: Result
+    contenders: tuple[Contender, ...]
+    hard_hours: int
+
+
+class _Try(NamedTuple):
+    shift_k: float
+    low_c: float
+    kwh: float
+    switched_on: int
+
+
+def compare(
+    settings: Settings,
+    stage: Stage,
+    span: Span,
+    progress: Callable[[float], None],
+    *,
+    workers: int | None = None,
+) -> Comparison:
+    """Raises RehearsalError where nothing is heated, or hardly ever."""
+    plan = control.make_plan(settings)
+    heated = next((zone for zone in plan.zones if zone.heat is not None), None)
+    if heated is None or heated.heat is None:
+        raise RehearsalError("no zone is heated: there is nothing to compare")
+    rounds = _ROUNDS + 1
+    (ideal,) = all_of(
+        [Task(settings, stage, span, Way(ideal=True))], partial(_told_on, progress, 0, rounds),
+        workers=workers,
+    )  # fmt: skip
+    if ideal.kwh <= 0.0:
+        raise RehearsalError(
+            "in this span the ideal heater never runs: there is nothing to compare"
+        )
+    left_out = _left_out(ideal.hard_hours)
+    ways = {"as set": AS_SET} | {f"hysteresis {k:g} K": Way(hysteresis_k=k) for k in PLAIN_K}
+    goal_c, zone = target_c(plan), plan.zones.index(heated)
+    tries: dict[str, list[_Try]] = {name: [] for name in ways}
+    for done_rounds in range(1, rounds):
+        wanted = {
+            name: shift_k
+            for name, known in tries.items()
+            if (shift_k := _next_shift_k(known, goal_c)) is not None
+        }
+        if not wanted:
+            break
+        results = all_of(
+            [
+                Task(settings, stage, span, ways[name]._replace(shift_k=shift_k), left_out)
+                for name, shift_k in wanted.items()
+            ],
+            partial(_told_on, progress, done_rounds, rounds),
+            workers=workers,
+        )
+        for (name, shift_k), result in zip(wanted.items(), results, strict=True):
+            tries[name].append(_tried(result, zone, shift_k, heated.heat.output))
+    return Comparison(
+        goal_c,
+        ideal,
+        tuple(_contender(name, known, goal_c, ideal.kwh) for name, known in tries.items()),
+        len(ideal.hard_hours),
+    )
+
+
+def _told_on(progress: Callable[[float], None], before: int, rounds: int, done: float) -> None:
+    progress((before + done) / rounds)
+
+
+def _left_out(hard_hours: frozenset[int]) -> frozenset[int]:
+    return frozenset(hour + after for hour in hard_hours for after in range(_AFTER_HARD + 1))
+
+
+def _tried(result: Result, zone: int, shift_k: float, heater: str) -> _Try:
+    low_c = result.zones[zone].held_low_c
+    if low_c is None:
+        raise RehearsalError(
+            "the heater is at its limit all the time: no strategy can hold the target"
+        )
+    switched_on = next(each.switched_on for each in result.outputs if each.name == heater)
+    return _Try(shift_k, low_c, result.kwh, switched_on)
+
+
+def _next_shift_k(known: list[_Try], goal_c: float) -> float | None:
+    """Where to look next; None: near enough, or closely enclosed."""
+    if not known:
+        return 0.0
+    nearest = min(known, key=lambda each: abs(each.low_c - goal_c))
+    if abs(nearest.low_c - goal_c) <= _CLOSE_K:
+        return None
+    below = max((t for t in known if t.low_c < goal_c), key=lambda t: t.low_c, default=None)
+    above = min((t for t in known if t.low_c >= goal_c), key=lambda t: t.low_c, default=None)
+    if below is not None and above is not None and above.low_c - below.low_c <= _ENCLOSED_K:
+        return None
+    # The lowest moves with the setpoint, in a probe's steps: one further lies beyond the goal.
+    beyond_k = STEP_K if nearest.low_c < goal_c else -STEP_K
+    return nearest.shift_k + goal_c - nearest.low_c + beyond_k
+
+
+def _contender(name: str, known: list[_Try], goal_c: float, ideal_kwh: float) -> Contender:
+    ordered = sorted(known, key=lambda each: abs(each.low_c - goal_c))
+    nearest = ordered[0]
+    kwh, shift_k = nearest.kwh, nearest.shift_k
+    other = next(
+        (t for t in ordered[1:] if (t.low_c - goal_c) * (nearest.low_c - goal_c) < 0), None
+    )
+    if other is not None:
+        share = (goal_c - nearest.low_c) / (other.low_c - nearest.low_c)
+        kwh += share * (other.kwh - nearest.kwh)
+        shift_k += share * (other.shift_k - nearest.shift_k)
+    return Contender(name, kwh, kwh / ideal_kwh - 1.0, shift_k, nearest.low_c, nearest.switched_on)

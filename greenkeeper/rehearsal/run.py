@@ -1,0 +1,321 @@
+"""One rehearsal: control.step, tick after tick, in the modelled house.
+
+Lives here: the loop, under a clock turned by hand, and how heat is metered in it: as
+control says, or by an ideal heater. Does not live here: what breaks (faults.py), what is
+written down (ledger.py).
+"""
+
+import time
+from collections.abc import Callable
+from typing import NamedTuple
+
+from greenkeeper import control
+from greenkeeper.control import Plan
+from greenkeeper.house.glass import Glass
+from greenkeeper.house.network import Parameters
+from greenkeeper.house.simulated import LIVED_IN_S, SimulatedHouse, lived_in
+from greenkeeper.house.wax import Wax
+from greenkeeper.house.weather import Weather
+from greenkeeper.model import Event, Memory, Now, Phase
+from greenkeeper.rehearsal.faults import Damage, Fault, damage
+from greenkeeper.rehearsal.ledger import OutputFigures, Result, Told, ZoneLedger
+from greenkeeper.rehearsal.rig import Rig
+from greenkeeper.settings.schema import Settings
+
+HOUR_S = 3600.0
+LEAD_S = 24 * HOUR_S  # lived through before the span, and not counted
+_MONO_S = 1000.0  # where the monotonic clock stands at the start
+_JOULES_PER_KWH = 3.6e6
+
+
+class Stage(NamedTuple):
+    """The house and the weather to rehearse in."""
+
+    parameters: Parameters
+    weather: Weather
+    glass: Glass | None
+    wax: Wax
+    earliest_utc_s: float | None = None  # before this the weather does not reach; None: it does
+
+
+class Way(NamedTuple):
+    """How heat is metered, where it is not simply as the settings say."""
+
+    shift_k: float = 0.0  # added to every heat setpoint
+    hysteresis_k: float | None = None  # instead of every zone's own
+    ideal: bool = False  # a perfectly modulated heater, without lag, that knows the air
+
+
+AS_SET = Way()
+
+
+class Span(NamedTuple):
+    from_utc_s: float
+    to_utc_s: float
+
+
+def rehearse(
+    settings: Settings,
+    stage: Stage,
+    span: Span,
+    way: Way = AS_SET,
+    *,
+    fault: Fault | None = None,
+    leave_out: frozenset[int] = frozenset(),
+    progress: Callable[[float], None] | None = None,
+) -> Result:
+    """Live through the span. progress is told the share that is done, once a modelled day.
+
+    leave_out: hours that do not count for ZoneFigures.held_low_c.
+    Raises RehearsalError for settings that say too little.
+    """
+    return _Run(settings, stage, span, way, fault, leave_out).through(progress)
+
+
+class _Run:
+    def __init__(
+        self,
+        settings: Settings,
+        stage: Stage,
+        span: Span,
+        way: Way,
+        fault: Fault | None,
+        leave_out: frozenset[int],
+    ) -> None:
+        self._settings, self._span, self._way = settings, span, way
+        self._plan = altered(control.make_plan(_without_what_is_not_modelled(settings)), way)
+        self._began = _beginning(stage, span.from_utc_s)
+        self._house = _house(stage, self._began, way)
+        self._rig = Rig(settings, self._plan, self._house)
+        self._fault = fault
+        self._damage = damage(fault, self._rig, self._plan) if fault is not None else Damage()
+        self._broken = False
+        self._dt_s = settings.poll_s
+        self._leave_out = leave_out
+        self._zones = [
+            ZoneLedger(
+                zone.name, zone.minimum_c, zone.maximum_c,
+                dt_s=self._dt_s, leave_out=leave_out,
+            )
+            for zone in self._plan.zones
+        ]  # fmt: skip
+        self._tented = [
+            settings.house.tent is not None and settings.house.tent.zone == zone.name
+            for zone in self._plan.zones
+        ]
+        self._full_w = sum(self._rig.powers_w.values())
+        self._ideal = _ideal_of(self._plan, self._rig, self._tented) if way.ideal else None
+        self._told: dict[tuple[str, str], Told] = {}
+        self._hard: set[int] = set()
+        self._used_j = 0.0
+
+    def through(self, progress: Callable[[float], None] | None) -> Result:
+        began_s = time.perf_counter()
+        from_s, to_s = self._span
+        memory = control.fresh(self._plan, self._began)
+        hours = int((to_s - from_s) // HOUR_S)
+        ticks = round(HOUR_S / self._dt_s)
+        before = int((from_s - self._began.utc_s) // HOUR_S)
+        for hour in range(-before, 0):
+            memory = self._hour(hour, ticks, memory)
+        memory = self._forget(memory)
+        for hour in range(hours):
+            memory = self._hour(hour, ticks, memory)
+            if progress is not None and hour % 24 == 0:
+                progress(hour / hours)
+        return self._result(memory, hours * ticks, time.perf_counter() - began_s)
+
+    def _hour(self, hour: int, ticks: int, memory: Memory) -> Memory:
+        """The inner loop: everything in it happens three million times a year."""
+        house, rig, plan = self._house, self._rig, self._plan
+        dt_s, zones, ideal = (
+            self._dt_s,
+            list(zip(self._zones, self._tented, strict=True)),
+            self._ideal,
+        )
+        by_hand = "" if ideal is None else ideal.heater
+        step, apply, readings_of = control.step, rig.apply, rig.readings
+        from_utc_s = self._span.from_utc_s + hour * HOUR_S
+        mono_s = _MONO_S + from_utc_s - self._began.utc_s
+        used_j, outdoor_c, cooled = house.used_j, 0.0, 0
+        for tick in range(ticks):
+            passed_s = tick * dt_s
+            now = Now(mono_s + passed_s, from_utc_s + passed_s, True)
+            house.advance_to(now)
+            if self._fault is not None:
+                memory = self._break_or_mend(memory, now)
+            if not (self._broken and self._damage.no_power):
+                decided = step(readings_of(now), memory, plan, now)
+                memory = decided.memory
+                apply(decided.commands, now.mono_s, by_hand)
+                if decided.events:
+                    self._note(decided.events)
+            if ideal is not None and ideal.hold(house, dt_s):
+                self._hard.add(hour)
+            state = house.state
+            for zone, tented in zones:
+                zone.take(state.tent_c if tented else state.air_c, now.utc_s)
+            outdoor_c += house.surroundings.outdoor_c
+            cooled += house.is_aired
+        house.advance_to(Now(mono_s + HOUR_S, from_utc_s + HOUR_S, True))
+        used_kwh = (house.used_j - used_j) / _JOULES_PER_KWH
+        full_kwh = self._full_w / 1000.0
+        for zone, _ in zones:
+            zone.end_hour(
+                from_utc_s, outdoor_c / ticks, used_kwh,
+                used_kwh / full_kwh if full_kwh else 0.0, cooled / ticks,
+            )  # fmt: skip
+        return memory
+
+    def _forget(self, memory: Memory) -> Memory:
+        """The span begins: what the day before was there for is done."""
+        now_s = _MONO_S + self._span.from_utc_s - self._began.utc_s
+        self._rig.count_from(now_s)
+        for zone in self._zones:
+            zone.forget()
+        self._told = {
+            key: Told(*key, 1, self._span.from_utc_s, each.alarm.text)
+            for key, each in memory.alarms.items()
+            if each.active
+        }
+        self._hard.clear()
+        self._used_j = self._house.used_j
+        outputs = {name: each._replace(operations=0) for name, each in memory.outputs.items()}
+        return memory._replace(outputs=outputs)
+
+    def _break_or_mend(self, memory: Memory, now: Now) -> Memory:
+        fault = self._fault
+        assert fault is not None  # noqa: S101 - the only caller asked
+        broken = fault.from_utc_s <= now.utc_s < fault.to_utc_s
+        if broken == self._broken:
+            return memory
+        self._broken = broken
+        damaged = self._damage if broken else Damage()
+        self._house.break_down(damaged.house)
+        self._rig.dead = damaged.dead_probes
+        if self._damage.no_power:
+            self._rig.all_off(now.mono_s)
+            if not broken:  # back again, with what is kept over a restart
+                counts = {name: each.operations for name, each in memory.outputs.items()}
+                return control.fresh(self._plan, now, memory.latches, counts)
+        return memory
+
+    def _note(self, events: tuple[Event, ...]) -> None:
+        for event in events:
+            if event.phase is Phase.RAISED:
+                key = event.code, event.subject
+                known = self._told.get(key)
+                if known is None:
+                    self._told[key] = Told(*key, 1, event.utc_s, event.text)
+                else:
+                    self._told[key] = known._replace(times=known.times + 1)
+
+    def _result(self, memory: Memory, ticks: int, took_s: float) -> Result:
+        self._rig.all_off(_MONO_S + self._span.to_utc_s - self._began.utc_s)
+        return Result(
+            from_utc_s=self._span.from_utc_s,
+            to_utc_s=self._span.to_utc_s,
+            ticks=ticks,
+            zones=tuple(zone.figures() for zone in self._zones),
+            outputs=tuple(self._output(name, memory) for name in self._plan.switched),
+            kwh=(self._house.used_j - self._used_j) / _JOULES_PER_KWH,
+            told=tuple(sorted(self._told.values(), key=lambda told: told.first_utc_s)),
+            hard_hours=frozenset(self._hard),
+            took_s=took_s,
+        )
+
+    def _output(self, name: str, memory: Memory) -> OutputFigures:
+        power_w = self._rig.powers_w.get(name)
+        on_s = self._rig.on_s[name]
+        return OutputFigures(
+            name=name,
+            heats=power_w is not None,
+            on_s=on_s,
+            switched_on=memory.outputs[name].operations,
+            longest_on_s=self._rig.longest_on_s[name],
+            kwh=None if power_w is None else on_s * power_w / _JOULES_PER_KWH,
+        )
+
+
+class _Ideal(NamedTuple):
+    """A perfectly modulated heater: exactly what holds the target until the next tick."""
+
+    heater: str
+    most_w: float
+    target_c: float
+    in_tent: bool
+
+    def hold(self, house: SimulatedHouse, dt_s: float) -> bool:
+        """Whether all its power was not enough."""
+        wanted_w = house.power_to_hold(self.target_c, dt_s, tent=self.in_tent)
+        power_w = min(self.most_w, max(0.0, wanted_w))
+        house.set_heater(power_w, name=self.heater, tent=self.in_tent)
+        return wanted_w > self.most_w
+
+
+def _ideal_of(plan: Plan, rig: Rig, tented: list[bool]) -> _Ideal:
+    """In place of the first heated zone's heater; others run as they are set."""
+    at = next(i for i, zone in enumerate(plan.zones) if zone.heat is not None)
+    heat = plan.zones[at].heat
+    assert heat is not None  # noqa: S101 - it was looked for
+    return _Ideal(heat.output, rig.powers_w[heat.output], target_c(plan), tented[at])
+
+
+def target_c(plan: Plan) -> float:
+    """What the ideal heater holds, and the strategies are trimmed to: the tenderest plant's
+    minimum of the first heated zone, or its lowest heat setpoint where no plant is named."""
+    zone = next(zone for zone in plan.zones if zone.heat is not None)
+    assert zone.heat is not None  # noqa: S101 - it was looked for
+    if zone.minimum_c is not None:
+        return zone.minimum_c
+    return min(zone.heat.day_c, zone.heat.night_c)
+
+
+def altered(plan: Plan, way: Way) -> Plan:
+    """The plan with its heat metered that way."""
+    if way.shift_k == 0.0 and way.hysteresis_k is None:
+        return plan
+    zones = []
+    for zone in plan.zones:
+        heat = zone.heat
+        if heat is not None:
+            heat = heat._replace(
+                day_c=heat.day_c + way.shift_k,
+                night_c=heat.night_c + way.shift_k,
+                unsure_c=heat.unsure_c + way.shift_k,
+                hysteresis_k=way.hysteresis_k or heat.hysteresis_k,
+            )
+        zones.append(zone._replace(heat=heat))
+    return plan._replace(zones=tuple(zones))
+
+
+def _beginning(stage: Stage, from_utc_s: float) -> Now:
+    """A day before the span, so that it begins in a house that was kept; less where the
+    weather does not reach that far back."""
+    before_s = LEAD_S
+    if stage.earliest_utc_s is not None:
+        reach_s = max(0.0, from_utc_s - stage.earliest_utc_s)
+        before_s = min(LEAD_S, reach_s // HOUR_S * HOUR_S)
+    return Now(_MONO_S, from_utc_s - before_s, True)
+
+
+def _house(stage: Stage, began: Now, way: Way) -> SimulatedHouse:
+    parameters = stage.parameters
+    if way.ideal:
+        parameters = parameters._replace(element_lag_s=0.0)
+    reach_s = LIVED_IN_S
+    if stage.earliest_utc_s is not None:
+        reach_s = min(reach_s, max(0.0, began.utc_s - stage.earliest_utc_s))
+    state = lived_in(parameters, stage.weather, began.utc_s, stage.glass, for_s=reach_s)
+    return SimulatedHouse(
+        parameters, stage.weather, began,
+        state=state, glass=stage.glass, wax=stage.wax,
+    )  # fmt: skip
+
+
+def _without_what_is_not_modelled(settings: Settings) -> Settings:
+    """Contacts and hygrometers have no counterpart in the modelled house."""
+    zones = {
+        name: zone.model_copy(update={"hygrometer": None}) for name, zone in settings.zones.items()
+    }
+    return settings.model_copy(update={"inputs": {}, "hygrometers": {}, "zones": zones})

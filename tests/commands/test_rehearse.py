@@ -1,0 +1,123 @@
+"""`greenkeeper rehearse` as a grower uses it: what it shows, and what it refuses."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from greenkeeper.commands import main
+from tests.rehearsal.houses import DEMO
+
+DAYS = ["--from", "2026-02-03", "--to", "2026-02-04"]
+
+
+def rehearse(*words: str, capsys: pytest.CaptureFixture[str], settings: Path = DEMO) -> str:
+    assert main(["rehearse", "--settings", str(settings), *words]) == 0
+    return capsys.readouterr().out
+
+
+def refused(*words: str, capsys: pytest.CaptureFixture[str], settings: Path = DEMO) -> str:
+    try:
+        code = main(["rehearse", "--settings", str(settings), *words])
+    except SystemExit as left:
+        code = int(left.code or 0)
+    assert code in (1, 2)
+    said = capsys.readouterr()
+    assert said.out == ""
+    return said.err
+
+
+def steady(tmp_path: Path, *, hours: int = 48) -> Path:
+    """A made CSV: two cold days."""
+    file = tmp_path / "station.csv"
+    rows = [
+        f"2026-02-{3 + i // 24:02d}T{i % 24:02d}:00Z,{-4.0 + i % 24 / 8:.1f}" for i in range(hours)
+    ]
+    file.write_text("\n".join(["time,outdoor_c", *rows]) + "\n")
+    return file
+
+
+def test_a_day_is_told_in_eighty_columns(capsys: pytest.CaptureFixture[str]) -> None:
+    said = rehearse(*DAYS, capsys=capsys)
+    assert max(map(len, said.splitlines())) <= 80
+    assert "Weather: invented, of no real place" in said
+    assert "never below the tenderest plant's" in said
+    assert "kWh" in said
+    assert "nothing: no alarm was raised" in said
+
+
+def test_the_document_has_what_the_sheet_has(capsys: pytest.CaptureFixture[str]) -> None:
+    document = json.loads(rehearse(*DAYS, "--json", capsys=capsys))
+    assert document["site"] == "orchard-corner"
+    assert len(document["zones"][0]["hours"]) == 24
+    assert document["kwh"] == pytest.approx(document["outputs"][0]["kwh"])
+
+
+def test_a_stations_record_is_rehearsed_to_its_end(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    said = rehearse("--weather", str(steady(tmp_path)), capsys=capsys)
+    assert "Weather: " in said
+    assert "station.csv" in said
+    assert "2 days" in said
+
+
+def test_a_fault_is_told_first_with_what_came_of_it(capsys: pytest.CaptureFixture[str]) -> None:
+    said = rehearse(
+        *DAYS, "--fault", "dead-element", "--fault-at", "2026-02-03T20:00", capsys=capsys
+    )
+    assert "What breaks: the heater is switched and stays cold" in said
+    assert "First told after" in said
+
+
+def test_a_sweep_has_a_line_for_each_value(capsys: pytest.CaptureFixture[str]) -> None:
+    said = rehearse(
+        *DAYS, "--workers", "1", "--sweep", "zones.bench.heat.hysteresis_k=0.3,1", capsys=capsys
+    )
+    lines = said.splitlines()
+    assert [line.split()[0] for line in lines[-2:]] == ["0.3", "1"]
+    assert int(lines[-2].split()[-1]) > int(lines[-1].split()[-1])  # a narrow band switches more
+
+
+def test_a_picture_is_drawn(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    pytest.importorskip("matplotlib")
+    file = tmp_path / "days.png"
+    assert f"The picture: {file}" in rehearse(*DAYS, "--picture", str(file), capsys=capsys)
+    assert file.read_bytes().startswith(b"\x89PNG")
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["--weather", "no.epw"], "no.epw cannot be read: No such file"),
+        (["--weather", str(DEMO)], "This is no weather file."),
+        (["--from", "2026-02-04", "--to", "2026-02-03"], "--from must come before --to"),
+        (["--from", "yesterday"], "'yesterday' is no day: write 2026-01-14"),
+        (["--from", "2020-01-01", "--to", "2026-01-01"], "more than three years"),
+        (["--fault", "flood"], "invalid choice: 'flood'"),
+        (["--fault-for", "0h"], "'0h' is no time"),
+        (["--sweep", "zones.bench"], "is no sweep"),
+        (["--sweep", "zones.bench.heat.hysteresis=1,2"], "hysteresis_k"),
+        (["--sweep", "zones.bench.heat.hysteresis_k=1,99"], "allowed 0.1 to 5"),
+        (["--sweep", "plants[rose].min_c=1,2"], "no 'rose' in plants[rose].min_c"),
+        (["--picture", "winter.bmp"], "a picture's name ends in"),
+        (["--workers", "0"], "--workers must be 1 or more"),
+    ],
+)
+def test_what_cannot_be_is_refused_before_any_work(
+    words: list[str], told: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert told in refused(*words, capsys=capsys)
+
+
+def test_a_span_the_record_does_not_reach_is_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = str(steady(tmp_path))
+    told = refused("--weather", file, "--from", "2026-01-01", capsys=capsys)
+    assert "reaches from 2026-02-03T01:00" in told
+
+
+def test_a_heater_of_unknown_power_is_refused(capsys: pytest.CaptureFixture[str]) -> None:
+    small = DEMO.with_name("small.yaml")
+    assert "outputs.heater.power_w is missing" in refused(*DAYS, capsys=capsys, settings=small)

@@ -1,0 +1,84 @@
+"""Strategies on equal terms: trimmed to one achieved minimum, none below the ideal heater."""
+
+from functools import cache
+
+import pytest
+
+from greenkeeper.rehearsal.compare import Comparison, _contender, _next_shift_k, _Try, compare
+from greenkeeper.rehearsal.rig import RehearsalError
+from greenkeeper.rehearsal.run import Span
+from tests.rehearsal.houses import DAY_S, JANUARY, Fixed, settings, stage
+from tests.rehearsal.test_run import PLAIN
+
+A_DAY = Span(JANUARY, JANUARY + DAY_S)
+
+
+@cache
+def in_steady_cold() -> Comparison:
+    shares: list[float] = []
+    found = compare(settings(), stage(Fixed(-5.0), PLAIN), A_DAY, shares.append, workers=1)
+    assert shares == sorted(shares)
+    assert 0.0 <= shares[0] <= shares[-1] <= 1.0
+    return found
+
+
+def test_what_is_compared_is_named() -> None:
+    names = [each.name for each in in_steady_cold().contenders]
+    assert names == ["as set", "hysteresis 0.5 K", "hysteresis 1 K", "hysteresis 2 K"]
+
+
+def test_the_ideal_heater_is_the_cheapest_and_a_wider_band_costs_more() -> None:
+    found = in_steady_cold()
+    as_set, *plain = (each.kwh for each in found.contenders)
+    assert found.ideal.kwh < min(as_set, *plain)
+    assert plain == sorted(plain)
+    assert as_set == pytest.approx(plain[0], rel=0.005)  # the demo's own is 0.5 K
+
+
+def test_a_bands_cost_is_what_its_mean_lies_above_the_minimum() -> None:
+    """60 W/K: the mean of a band of 2 K lies about 1 K above its lowest, of 9 K to outside,
+    and the swing that lag adds comes on top."""
+    widest = in_steady_cold().contenders[-1]
+    assert 1.0 / 9.0 < widest.over_ideal < 2.0 / 9.0
+
+
+def test_every_strategy_ends_near_the_target() -> None:
+    found = in_steady_cold()
+    assert found.target_c == 4.0
+    for each in found.contenders:
+        assert each.low_c == pytest.approx(4.0, abs=0.1)
+
+
+def test_where_nothing_is_heated_there_is_nothing_to_compare() -> None:
+    with pytest.raises(RehearsalError, match="never runs"):
+        compare(settings(), stage(Fixed(15.0), PLAIN), A_DAY, lambda _: None, workers=1)
+
+
+def test_a_heater_that_is_never_enough_is_told() -> None:
+    with pytest.raises(RehearsalError, match="at its limit all the time"):
+        compare(settings(), stage(Fixed(-30.0), PLAIN), A_DAY, lambda _: None, workers=1)
+
+
+# --- the search ---------------------------------------------------------------------------------
+
+
+def test_the_search_encloses_the_target_and_stops_when_it_is_near() -> None:
+    def lowest(shift_k: float) -> float:
+        """A house whose lowest moves in the probe's sixteenths, as real ones do."""
+        return 4.6 + round(shift_k * 16.0) / 16.0
+
+    known: list[_Try] = []
+    while (shift_k := _next_shift_k(known, 4.0)) is not None:
+        known.append(_Try(shift_k, lowest(shift_k), 10.0 + shift_k, 1))
+        assert len(known) < 6
+    lows_c = [each.low_c for each in known]
+    assert min(lows_c) < 4.0 < max(lows_c)
+    assert min(abs(low_c - 4.0) for low_c in lows_c) < 0.1
+
+
+def test_between_two_tries_the_energy_is_a_straight_line() -> None:
+    known = [_Try(-0.5, 3.95, 9.0, 1), _Try(-0.4, 4.05, 10.0, 1)]
+    found = _contender("any", known, 4.0, 8.0)
+    assert found.kwh == pytest.approx(9.5)
+    assert found.over_ideal == pytest.approx(9.5 / 8.0 - 1.0)
+    assert found.shift_k == pytest.approx(-0.45)

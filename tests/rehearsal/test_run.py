@@ -1,0 +1,192 @@
+"""A rehearsal runs what would really run, and its sums are those of the house."""
+
+from functools import cache
+
+import pytest
+
+from greenkeeper import control
+from greenkeeper.control import step as step_module
+from greenkeeper.house.network import Parameters
+from greenkeeper.rehearsal.faults import KINDS, Fault
+from greenkeeper.rehearsal.ledger import Result
+from greenkeeper.rehearsal.rig import RehearsalError
+from greenkeeper.rehearsal.run import Span, Way, rehearse
+from greenkeeper.rehearsal.stage import stage_of
+from tests.rehearsal.houses import DAY_S, JANUARY, Fixed, invented, settings, stage
+
+COLD = Span(JANUARY, JANUARY + 2 * DAY_S)
+PLAIN = Parameters(
+    loss_w_per_k=60.0, air_j_per_k=90e3, mass_j_per_k=1.2e6, mass_w_per_k=80.0,
+    element_lag_s=60.0, probe_lag_s=60.0, sun_m2=0.0, fan_w_per_k=250.0, ridge_k_per_w=0.0005,
+)  # fmt: skip
+
+
+def test_it_asks_the_very_step_that_the_keeper_asks(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[float] = []
+
+    def watched(readings, memory, plan, now, **more):
+        asked.append(now.utc_s)
+        return step_module(readings, memory, plan, now, **more)
+
+    monkeypatch.setattr(control, "step", watched)
+    found = rehearse(*invented(1.0))
+    assert asked == [JANUARY - DAY_S + 60.0 * tick for tick in range(2880)]
+    assert found.ticks == 1440
+
+
+def test_two_rehearsals_are_the_same_to_the_last_digit() -> None:
+    first, second = rehearse(*invented(1.0)), rehearse(*invented(1.0))
+    assert first._replace(took_s=0.0) == second._replace(took_s=0.0)
+
+
+def test_steady_cold_takes_what_the_house_loses() -> None:
+    """60 W/K from 5.25 °C, half way between on and off, to -5 °C: 615 W."""
+    found = rehearse(settings(), stage(Fixed(-5.0), PLAIN), COLD)
+    zone = found.zones[0]
+    mean_w = found.kwh * 1000.0 / 48.0
+    assert mean_w == pytest.approx(60.0 * (zone.mean_c + 5.0), rel=0.01)
+    assert zone.mean_c == pytest.approx(5.3, abs=0.3)
+
+
+def test_what_outputs_used_adds_up_to_what_the_house_used() -> None:
+    found = rehearse(*invented(3.0))
+    assert found.kwh > 1.0
+    assert sum(each.kwh or 0.0 for each in found.outputs) == pytest.approx(found.kwh, rel=1e-6)
+    hours = found.zones[0].hours
+    assert sum(hour.heat_kwh for hour in hours) == pytest.approx(found.kwh, rel=1e-6)
+    assert len(hours) == 72
+
+
+def test_hours_and_extremes_tell_of_the_same_temperatures() -> None:
+    zone = rehearse(*invented(2.0)).zones[0]
+    assert zone.low_c == min(hour.low_c for hour in zone.hours)
+    assert zone.high_c == max(hour.high_c for hour in zone.hours)
+    coldest = min(zone.hours, key=lambda hour: hour.low_c)
+    assert coldest.from_utc_s <= zone.low_utc_s < coldest.from_utc_s + 3600.0
+
+
+def test_the_day_before_is_lived_through_and_not_counted() -> None:
+    begun_cold = rehearse(settings(), stage(Fixed(-12.0), PLAIN), COLD).zones[0]
+    assert begun_cold.low_c > 3.0  # had it begun unheated, it would be far below zero
+    assert begun_cold.hours[0].from_utc_s == JANUARY
+
+
+def test_a_heater_at_its_limit_is_told_and_the_plants_are_too_cold() -> None:
+    found = rehearse(settings(), stage(Fixed(-25.0), PLAIN), COLD)
+    zone = found.zones[0]
+    assert zone.below_s == pytest.approx(2 * DAY_S, rel=0.02)
+    assert zone.below_kh == pytest.approx(48 * (4.0 - zone.mean_c), rel=0.02)
+    assert "below-minimum" in {told.code for told in found.told}
+    assert found.outputs[0].on_s == pytest.approx(2 * DAY_S, rel=0.01)
+
+
+def test_a_moved_setpoint_moves_the_temperature_as_far() -> None:
+    cold = stage(Fixed(-5.0), PLAIN)
+    low_c = [
+        rehearse(settings(poll_s=20), cold, COLD, Way(shift_k=shift_k)).zones[0].low_c
+        for shift_k in (0.0, 1.0)
+    ]
+    assert low_c[1] - low_c[0] == pytest.approx(1.0, abs=0.1)
+
+
+# --- the ideal heater ---------------------------------------------------------------------------
+
+
+def ideal(found: tuple) -> Result:
+    return rehearse(*found, Way(ideal=True))
+
+
+def test_the_ideal_heater_holds_its_target_to_the_digit() -> None:
+    found = ideal((settings(), stage(Fixed(-5.0), PLAIN), COLD))
+    assert found.zones[0].low_c == pytest.approx(4.0, abs=1e-9)
+    assert found.kwh == pytest.approx(60.0 * 9.0 * 48.0 / 1000.0, rel=1e-3)
+    assert found.hard_hours == frozenset()
+
+
+def test_no_strategy_that_keeps_the_plants_uses_less_than_the_ideal_heater() -> None:
+    best = ideal(invented(3.0))
+    real = rehearse(*invented(3.0))
+    assert best.zones[0].low_c == pytest.approx(4.0, abs=1e-6)
+    assert real.zones[0].low_c >= 4.0
+    assert real.kwh > best.kwh > 0.0
+
+
+def test_hours_that_full_power_cannot_hold_are_named() -> None:
+    found = ideal((settings(), stage(Fixed(-25.0), PLAIN), COLD))
+    assert found.hard_hours == frozenset(range(48))
+
+
+# --- what breaks --------------------------------------------------------------------------------
+
+BREAKS = JANUARY + 43 * 3600.0  # in the dark
+
+
+@cache
+def cold_nights(name: str = "", hours: float = 12.0) -> Result:
+    """Two days and nights at -5 °C; what breaks does so on the second evening."""
+    fault = Fault(name, BREAKS, BREAKS + hours * 3600.0) if name else None
+    return rehearse(settings(), stage(Fixed(-5.0), PLAIN), COLD, fault=fault)
+
+
+@pytest.mark.parametrize("name", KINDS)
+def test_whatever_breaks_makes_a_difference(name: str) -> None:
+    before, after = cold_nights().zones[0].hours, cold_nights(name).zones[0].hours
+    assert before[:43] == after[:43]
+    assert before[45:] != after[45:]
+
+
+@pytest.mark.parametrize(
+    ("name", "code"),
+    [
+        ("welded-relay", "stuck-on"),
+        ("dead-element", "no-response"),
+        ("probe-dead", "zone-blind"),
+        ("door-open", "below-minimum"),
+    ],
+)
+def test_what_breaks_is_told(name: str, code: str) -> None:
+    told = {each.code for each in cold_nights(name).told if each.first_utc_s >= BREAKS}
+    assert code in told
+
+
+def test_in_a_power_cut_nothing_is_used_and_afterwards_it_goes_on() -> None:
+    found = cold_nights("power-cut", 3.0)
+    hours = found.zones[0].hours
+    dark = [hour for hour in hours if BREAKS <= hour.from_utc_s < BREAKS + 3 * 3600.0]
+    assert [hour.heat_kwh for hour in dark] == [0.0, 0.0, 0.0]
+    assert sum(hour.heat_kwh for hour in hours if hour.from_utc_s >= BREAKS + 3 * 3600.0) > 0.0
+
+
+# --- settings that say too little -----------------------------------------------------------------
+
+
+def test_a_heater_without_power_is_refused_with_its_key() -> None:
+    found = settings()
+    heater = found.outputs["heater"].model_copy(update={"power_w": None})
+    bare = found.model_copy(update={"outputs": {**found.outputs, "heater": heater}})
+    with pytest.raises(RehearsalError, match=r"outputs\.heater\.power_w is missing"):
+        rehearse(bare, stage(Fixed(0.0), PLAIN), COLD)
+
+
+def test_a_place_beyond_the_invented_year_asks_for_a_file() -> None:
+    far = settings()
+    far = far.model_copy(update={"site": far.site.model_copy(update={"latitude": 68.0})})
+    with pytest.raises(RehearsalError, match="give a --weather"):
+        stage_of(far, None)
+
+
+# --- parts of the house -----------------------------------------------------------------------
+
+TENT = {"zone": "bench", "loss_w_per_k": 8.0, "holds_kj_per_k": 120.0}
+
+
+def test_a_zone_under_a_tent_is_heated_there_and_for_less() -> None:
+    whole = rehearse(*invented(3.0))
+    tented = rehearse(*invented(3.0, settings(tent=TENT)))
+    assert tented.zones[0].low_c > 3.5
+    assert tented.kwh < 0.5 * whole.kwh
+
+
+def test_water_takes_off_some_of_the_heat() -> None:
+    watered = rehearse(*invented(3.0, settings(water_l=400.0)))
+    assert watered.kwh < rehearse(*invented(3.0)).kwh
