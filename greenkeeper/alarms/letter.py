@@ -36,6 +36,9 @@ def write(letter: Letter, tick: Tick, rules: Rules) -> Post:
     if unseen:
         name = unseen[0].name if len(unseen) == 1 else "all"
         body += ["", f"Told again until somebody says:  greenkeeper seen {name}"]
+    if latches := sorted(tick.memory.latches):
+        body += ["", "Locked out until somebody has looked, and then says:"]
+        body += [f"  greenkeeper clear {name}" for name in latches]
     return Post(f"{rules.site}: {_headline(letter, rules.site)}", "\n".join(body), _kind(letter))
 
 

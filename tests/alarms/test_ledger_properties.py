@@ -5,7 +5,9 @@
 3. An alarm's first word is handed over within a minute of there being a way to.
 """
 
+import tempfile
 from itertools import pairwise
+from pathlib import Path
 
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
@@ -37,11 +39,17 @@ ACTS = st.one_of(
 )
 
 
+RESTARTS = st.tuples(st.just("restart"), st.none())
+
+
 def play(house: Watched, acts) -> set:
     """All that a person would have to be told of."""
     owed = set()
     for word, what in acts:
-        if word == "raise":
+        if word == "restart":
+            with tempfile.TemporaryDirectory() as folder:
+                house.restart(Path(folder))
+        elif word == "raise":
             house.alarm(*what)
             house.tick()
             if CATALOGUE[what[0]].level >= house.rules.tell_from:
@@ -76,17 +84,29 @@ def test_no_alarm_is_lost_none_floods_and_none_waits(acts, most, begin):
     house.pass_time(18 * 3600)  # whatever is quiet ends, whatever waits for its turn has it
     told = {each.key for letter in house.letters for each in letter.entries}
     assert owed <= told
-    assert house.ledger.on_its_way is None
+    no_flood(house, most)
+
+
+@settings(max_examples=100, deadline=None)
+@given(acts=st.lists(st.one_of(ACTS, RESTARTS), max_size=40), most=st.integers(1, 6))
+def test_a_restart_now_and_then_changes_none_of_that(acts, most):
+    house = Watched(NIGHT, most_an_hour=most)
+    owed = play(house, acts)
+    house.reachable = True
+    house.takes_ticks, house.tick_s = 1, 300.0
+    house.pass_time(18 * 3600)
+    told = {each.key for letter in house.letters for each in letter.entries}
+    assert owed <= told
     no_flood(house, most)
 
 
 def no_flood(house: Watched, most: int) -> None:
     ordinary = [each for each in house.sent if each.letter.urgency is not Urgency.FIRST]
     for first, last in zip(ordinary, ordinary[most:], strict=False):
-        assert last.mono_s - first.mono_s >= HOUR_S
+        assert last.utc_s - first.utc_s >= HOUR_S
     for key in {entry.key for each in house.sent for entry in each.letter.entries}:
         firsts = [
-            each.mono_s
+            each.utc_s
             for each in house.sent
             if each.letter.urgency is Urgency.FIRST
             and any(e.key == key and e.told_s is None for e in each.letter.entries)
@@ -94,12 +114,10 @@ def no_flood(house: Watched, most: int) -> None:
         ]
         # Of one alarm there is one first word an hour. (It may stand as new in another's.)
         alone = [
-            each
-            for each in house.sent
-            if each.mono_s in firsts and len(_hurrying(each.letter)) == 1
+            each for each in house.sent if each.utc_s in firsts and len(_hurrying(each.letter)) == 1
         ]
         for one, other in pairwise(alone):
-            assert other.mono_s - one.mono_s >= HOUR_S
+            assert other.utc_s - one.utc_s >= HOUR_S
 
 
 def _hurrying(letter) -> list:

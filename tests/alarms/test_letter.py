@@ -2,7 +2,7 @@
 
 from greenkeeper.alarms.letter import FAILURE, INFO, SUCCESS, WARNING, write
 from tests.alarms.watched import NIGHT, RULES, Watched
-from tests.support.ticks import make_settings, make_tick
+from tests.support.ticks import make_latch, make_settings, make_tick
 
 SETTINGS = make_settings()
 COLD_HOUSE = {"bench": 3.9375, "ridge": 4.5, "outdoors": -7.25}
@@ -42,6 +42,20 @@ def test_several_at_once_have_one_title_and_one_way_to_say_seen():
     told = post(house)
     assert told.title == "orchard-house: bench: plants below their minimum, and 1 more"
     assert told.body.endswith("greenkeeper seen all")
+
+
+def test_a_lock_out_says_how_it_is_cleared():
+    house = Watched(NIGHT)
+    house.alarm("over-ceiling", "bench")
+    house.tick()
+    tick = make_tick(SETTINGS, now=house.now, latches=[make_latch("over-ceiling", "bench")])
+    told = write(house.ledger.on_its_way, tick, RULES)
+    assert told.body.endswith(
+        "Told again until somebody says:  greenkeeper seen over-ceiling-bench\n"
+        "\n"
+        "Locked out until somebody has looked, and then says:\n"
+        "  greenkeeper clear over-ceiling-bench"
+    )
 
 
 def test_the_title_counts_alarms_and_not_what_comes_along():

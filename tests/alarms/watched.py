@@ -8,11 +8,13 @@ Lives here: driving the ledger tick by tick, with a courier that takes as long a
 told and fails when it is told. Does not live here: any expectation.
 """
 
+from pathlib import Path
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from greenkeeper.alarms import ledger as book
 from greenkeeper.alarms.ledger import Key, Ledger, Letter
+from greenkeeper.alarms.ledger_file import FILE_NAME, LedgerFile
 from greenkeeper.alarms.rules import Rules
 from greenkeeper.errors import Level
 from greenkeeper.model import Alarm, Event, Now, Phase
@@ -37,7 +39,7 @@ RULES = Rules(
 
 class Sent(NamedTuple):
     letter: Letter
-    mono_s: float  # when it was handed over
+    utc_s: float  # when it arrived
 
 
 class Watched:
@@ -98,10 +100,21 @@ class Watched:
             mono_s=self.now.mono_s + self.tick_s, utc_s=self.now.utc_s + self.tick_s
         )
 
+    def restart(self, folder: Path) -> None:
+        """The Pi is away for half a minute; its monotonic clock begins anew, and control
+        finds again what stands."""
+        LedgerFile(folder / FILE_NAME).save(self.ledger, self.now)
+        self.now = self.now._replace(mono_s=12.0, utc_s=self.now.utc_s + 30.0)
+        self.ledger = LedgerFile(folder / FILE_NAME).load(self.now)
+        self.standing = {
+            key: alarm._replace(since_s=self.now.mono_s, since_utc_s=self.now.utc_s)
+            for key, alarm in self.standing.items()
+        }
+
     def _come_back(self) -> None:
         if self.reachable:
             letter = self.ledger.on_its_way
             self.ledger = book.arrived(self.ledger, self.now)
-            self.sent.append(Sent(letter, self.now.mono_s))
+            self.sent.append(Sent(letter, self.now.utc_s))
         else:
             self.ledger = book.returned(self.ledger)
