@@ -130,7 +130,7 @@ AIRED = make_plan(
         },
     )
 )
-PLANS = pytest.mark.parametrize("plan", [PLAIN, GEARED, AIRED], ids=["plain", "geared", "aired"])
+PLANS = pytest.mark.parametrize("plan", [PLAIN, GEARED], ids=["plain", "geared"])
 
 # Mostly near the switching points, now and then anything at all.
 temps = st.one_of(
@@ -193,6 +193,12 @@ def test_no_course_of_events_breaks_an_invariant(plan: Plan, course: list[Move])
     play(plan, course)
 
 
+@settings(max_examples=80, deadline=None)
+@given(course=st.lists(moves, max_size=60))
+def test_no_course_of_events_breaks_an_invariant_of_an_aired_house(course: list[Move]) -> None:
+    play(AIRED, course)
+
+
 class Corner(NamedTuple):
     """One corner of a slow course, and the way to the next one. None: a silence."""
 
@@ -229,6 +235,12 @@ def test_no_slow_course_of_temperatures_breaks_an_invariant(
 ) -> None:
     """Believable ramps and long silences, in which everything really switches."""
     play(plan, [move for here, there in pairwise(route) for move in _way(here, there)])
+
+
+@settings(max_examples=30, deadline=None)
+@given(route=st.lists(corners, min_size=4, max_size=10))
+def test_no_slow_course_breaks_an_invariant_of_an_aired_house(route: list[Corner]) -> None:
+    play(AIRED, [move for here, there in pairwise(route) for move in _way(here, there)])
 
 
 def _way(here: Corner, there: Corner) -> Iterator[Move]:
