@@ -95,7 +95,7 @@ def reached(
         or memory.neighbours.apart
         or plan.guesses
         or plan.gear.vents
-        or plan.hygrometers
+        or memory.hygrometers
         or plan.watch.contacts
         or any([command.on for command in commands])
         or any([wish.on for view in memory.views for wish in view.wishes])

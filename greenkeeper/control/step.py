@@ -136,7 +136,7 @@ def step(
     reports: Sequence[Condition] = (),
     requests: Sequence[Request] = (),
     contacts: Mapping[str, ContactReading] = _NO_CONTACTS,
-    humidity: Mapping[str, HumidityReading] = _NO_HUMIDITY,
+    humidity: Mapping[str, HumidityReading] | None = None,
     orders: Sequence[Order] = (),
 ) -> Tick:
     """Decide one tick.
@@ -146,7 +146,8 @@ def step(
     reports:  conditions the shell knows of, such as a failing journal.
     requests: what a person asked for since the last tick.
     contacts: input name -> newest ContactReading, as the drivers gave it.
-    humidity: hygrometer name -> newest HumidityReading, likewise.
+    humidity: hygrometer name -> newest HumidityReading, likewise. None: nobody measures damp
+              here (a modelled house); then no hygrometer is missed, and no zone is aired.
     orders:   what was ordered from afar since the last tick, oldest first.
     Raises nothing for any reading whatever: bad input becomes a verdict and an event.
     """
@@ -160,13 +161,13 @@ def step(
     verdicts = compared.verdicts
     ordered = overrides.advance(memory.overrides, orders, plan, now)
     damp, hygrometer_memory = _NO_DAMP, _NO_HYGROMETERS
-    if plan.hygrometers:
+    if humidity is not None and plan.hygrometers:
         damp, hygrometer_memory = hygrometers.judge_all(
             plan, humidity, verdicts, memory.hygrometers, now.mono_s
         )
     views = _views(plan, compared, memory, ordered.overrides, now)
     wet = wetness.NOTHING
-    if plan.hygrometers:
+    if humidity is not None and plan.hygrometers:
         wet = wetness.follow(plan, damp, views, memory.wetness, now)
     guessed = blind.NONE
     if plan.guesses:
@@ -176,7 +177,7 @@ def step(
     views = silenced.views
     wishes = [wish for view in views for wish in view.wishes]
     aired = airing.NOTHING
-    if plan.airs:
+    if humidity is not None and plan.airs:
         aired = airing.follow(
             plan,
             verdicts,
@@ -271,7 +272,7 @@ def step(
         tuple(events),
         after,
         humidity=damp,
-        humidity_readings=humidity,
+        humidity_readings=_NO_HUMIDITY if humidity is None else humidity,
         contacts=seen.memory.contacts,
     )
 

@@ -12,7 +12,7 @@ from greenkeeper import moisture
 from greenkeeper.control import Plan, fresh, make_plan, step
 from greenkeeper.control.airing import let_out_wh
 from greenkeeper.model import Ask, Fault, HumidityReading, Now, Override, Reading, Tick
-from tests.control.houses import ONE_ZONE, START, settings, zone
+from tests.control.houses import ONE_ZONE, START, decided, settings, zone
 
 HYGROMETERS = {
     "bench-damp": {"kind": "scripted", "file": "x", "beside": "bench-left"},
@@ -227,6 +227,21 @@ def test_a_hatch_closes_when_the_hygrometer_is_lost_and_before_heat_comes_on() -
         tick = shed.tick(temp_c=4.9)
         assert not shed.on("heater") or tick.memory.vents["hatch"].place.value == "closed"
     assert shed.on("heater")
+
+
+def test_where_nobody_measures_damp_no_hygrometer_is_missed_and_nothing_is_aired() -> None:
+    """A modelled house, which has no damp: `humidity` is not given at all."""
+    made = plan()
+    now, memory = START, fresh(made, START)
+    for _ in range(60):
+        now = Now(now.mono_s + 10.0, now.utc_s + 10.0, True)
+        readings = {name: Reading(now.mono_s, 10.0) for name in made.probes}
+        tick = decided(readings, memory, made, now)
+        memory = tick.memory
+        assert not [event for event in tick.events if event.subject.endswith("-damp")]
+    assert not memory.alarms
+    assert not memory.outputs["fan"].on
+    assert memory.calm is not None  # it costs a rehearsal nothing
 
 
 def ordered(shed: Shed, ask: Ask, setpoint_c: float | None = None) -> None:
