@@ -291,7 +291,11 @@ def _all_off(tick: Tick, now: Now) -> Tick:
     reason = "the keeper was stopped"
     outputs = {
         name: state._replace(
-            on=False, since_s=now.mono_s if state.on else state.since_s, until_s=None, reason=reason
+            on=False,
+            since_s=now.mono_s if state.on else state.since_s,
+            until_s=None,
+            reason=reason,
+            was_on_s=state.on_s(now.mono_s),
         )
         for name, state in tick.memory.outputs.items()
     }

@@ -344,6 +344,13 @@ class OutputMemory(NamedTuple):
     until_s: float | None  # Invariant: a number when on, None when off
     reason: str
     operations: int = 0  # off-to-on switchings of this relay, in all its life
+    was_on_s: float = 0.0  # time on in the spells that have ended, since the keeper started
+
+    def on_s(self, now_s: float) -> float:
+        """Time on since the keeper started, the spell that lasts included."""
+        if not self.on or self.until_s is None:
+            return self.was_on_s
+        return self.was_on_s + max(0.0, min(now_s, self.until_s) - self.since_s)
 
 
 class Place(StrEnum):

@@ -11,6 +11,8 @@ from greenkeeper.broker.homie import Node, Property
 from greenkeeper.model import OutputMemory, Place, Tick, VentMemory
 from greenkeeper.settings.schema import GpioOutput, Input, Output, Vent
 
+_J_PER_KWH = 3.6e6
+
 _Value = Callable[[Tick], str | None]
 
 
@@ -38,6 +40,16 @@ def output_node(name: str, output: Output) -> Node[Tick]:
         "since": Property("as it is since", "datetime", since),
         "operations": Property("switched on, all its life", "integer", operations, unit="#"),
     }
+    # Whole minutes, so that it is not news at every tick.
+    on_time = kept(lambda tick, memory: payloads.integer(int(_on_s(tick, memory) // 60.0)))
+    properties["on-time"] = Property("on since the keeper started", "integer", on_time, unit="min")
+    if (power_w := output.power_w) is not None:
+        properties["energy"] = Property(
+            "used since the keeper started",
+            "float",
+            kept(lambda tick, memory: payloads.decimal(_on_s(tick, memory) * power_w / _J_PER_KWH)),
+            unit="kWh",
+        )
     if isinstance(output, GpioOutput):
         rated = output.rated_operations
         properties["life-left"] = Property(
@@ -48,6 +60,10 @@ def output_node(name: str, output: Output) -> Node[Tick]:
             format="0:100",
         )
     return Node(name, "output", properties)
+
+
+def _on_s(tick: Tick, memory: OutputMemory) -> float:
+    return memory.on_s(tick.now.mono_s)
 
 
 def _life_left(operations: int, rated: int) -> str:

@@ -117,7 +117,9 @@ def _as_they_are(outputs: Mapping[str, OutputMemory], now: Now) -> Mapping[str, 
     When exactly is not known here, so its minimum off time counts from now.
     """
     lapsed = {
-        name: state._replace(on=False, since_s=now.mono_s, until_s=None)
+        name: state._replace(
+            on=False, since_s=now.mono_s, until_s=None, was_on_s=state.on_s(now.mono_s)
+        )
         for name, state in outputs.items()
         if state.until_s is not None and now.mono_s > state.until_s
     }
@@ -264,17 +266,19 @@ def _remember(scene: Scene, ends_s: Mapping[str, float], until_s: float) -> dict
     after: dict[str, OutputMemory] = {}
     for name, state in scene.before.items():
         on, reason = scene.ruled[name]
-        was_on, since_s, _, was_reason, operations = state
+        was_on, since_s, _, was_reason, operations, was_on_s = state
         if on:
             end_s = min(until_s, ends_s.get(name, until_s))
             if was_on:
-                state = OutputMemory(True, since_s, end_s, reason, operations)
+                state = OutputMemory(True, since_s, end_s, reason, operations, was_on_s)
             else:
-                state = OutputMemory(True, scene.now.mono_s, end_s, reason, operations + 1)
+                now_s = scene.now.mono_s
+                state = OutputMemory(True, now_s, end_s, reason, operations + 1, was_on_s)
         elif was_on:
-            state = OutputMemory(False, scene.now.mono_s, None, reason, operations)
+            now_s = scene.now.mono_s
+            state = OutputMemory(False, now_s, None, reason, operations, state.on_s(now_s))
         elif reason != was_reason:
-            state = OutputMemory(False, since_s, None, reason, operations)
+            state = OutputMemory(False, since_s, None, reason, operations, was_on_s)
         after[name] = state
     return after
 

@@ -120,7 +120,9 @@ def carried_over(memory: Memory, plan: Plan, now: Now, *, outputs_kept: bool = T
 def _kept(before: OutputMemory | None, now: Now, kept: bool) -> OutputMemory:
     if before is None:
         return _off(now)
-    return before if kept else _off(now, before.operations)
+    if kept:
+        return before
+    return _off(now, before.operations)._replace(was_on_s=before.on_s(now.mono_s))
 
 
 def _off(now: Now, operations: int = 0) -> OutputMemory:

@@ -170,6 +170,18 @@ def test_an_output_shows_what_it_does_and_why() -> None:
     assert table["output-fan/on"] == "false"
 
 
+def test_an_output_counts_its_time_and_energy_since_the_keeper_started() -> None:
+    tick = make_tick(SETTINGS, on={"heater"})
+    heater = tick.memory.outputs["heater"]._replace(
+        was_on_s=7200.0, since_s=NOW.mono_s - 600.0, until_s=NOW.mono_s + 30.0
+    )
+    memory = tick.memory._replace(outputs={**tick.memory.outputs, "heater": heater})
+    table = shown(tick._replace(memory=memory))
+    assert table["output-heater/on-time"] == "130"
+    assert table["output-heater/energy"] == "3.25"  # 1500 W for 2 h 10 min
+    assert table["output-fan/energy"] == "0.00"
+
+
 @pytest.mark.parametrize(
     ("operations", "left"), [(0, "100"), (494, "51"), (800, "20"), (1000, "0"), (5000, "0")]
 )

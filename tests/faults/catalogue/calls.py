@@ -112,6 +112,7 @@ SITES: tuple[tuple[str, Any, str, dict[str, Any]], ...] = (
     ("journal-close", JournalWriter, "close", {"after": True}),
     ("broker-publish", BrokerClient, "publish", {}),
     ("broker-conditions", BrokerClient, "conditions", {}),
+    ("broker-orders", BrokerClient, "orders", {}),
     ("broker-close", BrokerClient, "close", {"after": True}),
     ("status-write", StatusFile, "write", {}),
     ("status-conditions", StatusFile, "conditions", {}),
