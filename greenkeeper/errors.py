@@ -119,7 +119,7 @@ CATALOGUE: dict[str, Entry] = {
         Level.NOTICE, "civil time not yet synchronised", raise_after_s=300.0, clear_after_s=0.0
     ),
     "clock-jumped": Entry(Level.NOTICE, "the clock was set"),
-    "tick-late": Entry(Level.WARNING, "the loop came round late"),
+    "tick-late": Entry(Level.WARNING, "the loop came round late", clear_after_s=600.0),
     # Orders from afar: control/overrides.py
     "order-taken": Entry(Level.NOTICE, "ordered over the broker"),
     "order-ended": Entry(Level.NOTICE, "what was ordered over the broker has ended"),

@@ -154,8 +154,8 @@ def step(
     Raises nothing for any reading whatever: bad input becomes a verdict and an event.
     """
     judged, probes = _judge_all(readings, memory, plan, now)
-    time_notes = _time_notes(memory, plan, now)
-    if memory.calm is not None and not (reports or requests or orders or time_notes):
+    time_notes, late = _time_notes(memory, now), _lateness(memory, plan, now)
+    if memory.calm is not None and not (reports or requests or orders or time_notes or late):
         as_before = calm.again(readings, judged, probes, memory, plan, now)
         if as_before is not None:
             return as_before
@@ -229,6 +229,7 @@ def step(
     if latched:
         conditions += [Condition(each.code, each.subject, each.text) for each in latched.values()]
     conditions += _clock_conditions(now)
+    conditions += late
     conditions += seen.conditions
     conditions += guessed.conditions
     conditions += silenced.conditions
@@ -372,15 +373,20 @@ def _clock_conditions(now: Now) -> list[Condition]:
     return [Condition("clock-unset", "clock", "night setpoints hold until it is synchronised")]
 
 
-def _time_notes(memory: Memory, plan: Plan, now: Now) -> list[Condition]:
+def _time_notes(memory: Memory, now: Now) -> list[Condition]:
     """What the two clocks say about the time since the last tick."""
     if memory.last is None:
         return []
-    notes = []
     passed_s = now.mono_s - memory.last.mono_s
     stepped_s = (now.utc_s - memory.last.utc_s) - passed_s
-    if abs(stepped_s) > _CLOCK_STEP_S:
-        notes.append(Condition("clock-jumped", "clock", f"by {stepped_s:+.0f} s"))
-    if passed_s > plan.lease_s:
-        notes.append(Condition("tick-late", "loop", f"{passed_s:.0f} s since the last tick"))
-    return notes
+    if abs(stepped_s) <= _CLOCK_STEP_S:
+        return []
+    return [Condition("clock-jumped", "clock", f"by {stepped_s:+.0f} s")]
+
+
+def _lateness(memory: Memory, plan: Plan, now: Now) -> list[Condition]:
+    """A condition, not a note: a machine that is always late would tell it with every tick."""
+    if memory.last is None or now.mono_s - memory.last.mono_s <= plan.lease_s:
+        return []
+    late_s = now.mono_s - memory.last.mono_s
+    return [Condition("tick-late", "loop", f"{late_s:.0f} s since the last tick")]

@@ -56,7 +56,7 @@ def test_an_on_that_was_not_renewed_in_time_is_off_and_waits_its_minimum_off_tim
     player = running()
     tick = player.bench(4.0, after_s=31.0)
     assert not on(tick, "heater")
-    assert ("tick-late", "noted") in {(e.code, e.phase.value) for e in tick.events}
+    assert ("tick-late", "raised") in {(e.code, e.phase.value) for e in tick.events}
     seen = [on(player.bench(4.0), "heater") for _ in range(6)]
     assert seen == [False] * 5 + [True]
 

@@ -109,6 +109,7 @@ class House:
         self.ticks: list[Tick] = []
         self.looks: list[set[str]] = []  # what was on: before the fault, and while it lasted
         self.welded = False  # the heater's contact: it heats whatever its line says
+        self.excused: frozenset[str] = frozenset()  # outputs that no program can switch off
         self.astray: list[str] = []  # an output that was on and should not have been, in words
         self._lived_s = START_S
         self._parts_changes: list[Callable[[Parts], Parts | None]] = []
@@ -226,7 +227,7 @@ class House:
     def watch(self) -> None:
         """Note every output that is on without permission, its thread's wake allowed for."""
         waiter = threading.Event()
-        known = {each.split()[0] for each in self.astray}
+        known = self.excused | {each.split()[0] for each in self.astray}
         for pin, name in NAMES.items():
             if name in known:
                 continue

@@ -27,6 +27,7 @@ def _live(fault: Fault, folder: Path) -> Course:
     before = Belongings.now()
     with pytest.MonkeyPatch.context() as patch:
         house = House(folder, patch)
+        house.excused = frozenset(fault.stuck)
         fault.inject(house)
         course = house.live()
         check(fault, house, course, before)
@@ -35,7 +36,7 @@ def _live(fault: Fault, folder: Path) -> Course:
 
 def _play_sweep(sweep: Sweep, folder: Path) -> Outcome:
     runs = 0
-    for call in count(1) if WHOLE else (1, 4, 13):
+    for call in count(1) if WHOLE else (1, 9):
         fired: list[int] = []
         place = folder / str(call)
         place.mkdir()

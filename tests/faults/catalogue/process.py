@@ -312,7 +312,7 @@ FAULTS = (
             may=("probe-flaky",)),
     Process("killed", "kill -9 while heating", killed, leaves={"heater": AS_IT_WAS}),
     Process("killed-while-settings-change", "kill -9 in the middle of a reload",
-            killed_while_settings_change, may=("settings-changed",)),
+            killed_while_settings_change, may=("settings-changed",), heavy=True),
     Process("frozen-whole", "SIGSTOP, and nobody lets it go on", frozen, starts_itself=True,
             leaves={"heater": AS_IT_WAS, "isolator": AS_IT_WAS, "stirrer": AS_IT_WAS,
                     "enable": Leaves.STILL}),
@@ -329,5 +329,5 @@ FAULTS = (
     Process("stopped-at-the-start", "SIGTERM at moments of the start", stopped_at_the_start,
             starts_itself=True),
     Process("no-memory-at-start", "RLIMIT_AS below what it needs", no_memory_at_start,
-            starts_itself=True),
+            starts_itself=True, heavy=True),
 )  # fmt: skip
