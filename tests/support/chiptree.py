@@ -64,6 +64,9 @@ class ChipTree:
         new.write_text(f"{text}\n", encoding="ascii")
         new.replace(file)
 
+    def file(self, at: str, name: str) -> Path:
+        return self._place(at) / name
+
     def rubbish(self, at: str, name: str, data: bytes) -> None:
         (self._place(at) / name).write_bytes(data)
 

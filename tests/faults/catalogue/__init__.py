@@ -5,6 +5,7 @@ from tests.faults.catalogue import (
     calls,
     clock,
     contacts,
+    damp,
     files,
     journal,
     outputs,
@@ -20,6 +21,7 @@ Row = Fault | Sweep | Process
 
 GROUPS: dict[str, tuple[Row, ...]] = {
     "probes": probes.FAULTS,
+    "damp": damp.FAULTS,
     "outputs": outputs.FAULTS,
     "contacts": contacts.FAULTS,
     "journal": journal.FAULTS,
