@@ -337,13 +337,12 @@ def arrived(ledger: Ledger, now: Now) -> Ledger:
         entry = entries[told.key]
         if told.key not in ended:
             entries[told.key] = _told(entry, told, now)
-        elif entry.stands or entry.happened > told.happened:
-            # It has come back, or happened again, while the letter was on its way.
-            happened = max(0, entry.happened - told.happened)
-            entries[told.key] = entry._replace(
-                told_s=None, told_beyond_k=None, known_s=now.mono_s, happened=happened, seen=False
-            )
+        elif entry.happened > told.happened:
+            # Again, while the letter was on its way.
+            happened = entry.happened - told.happened
+            entries[told.key] = entry._replace(known_s=now.mono_s, happened=happened)
         else:
+            # What has come back meanwhile is met as new in the next tick.
             del entries[told.key]
     return ledger._replace(
         entries=entries,

@@ -113,6 +113,21 @@ def test_an_alarm_that_came_and_went_while_nobody_could_be_reached_is_still_told
     assert subjects(house.letters[0].over) == [COLD]
 
 
+def test_what_was_seen_and_is_long_over_is_not_seen_when_it_comes_back_unknown_to_anybody():
+    house = Watched()
+    house.alarm(*COLD)
+    house.tick()
+    house.see("all")
+    house.reachable = False
+    house.end(*COLD)
+    house.pass_time(3600)
+    house.alarm(*COLD)
+    house.pass_time(60)
+    house.reachable = True
+    house.pass_time(3700)
+    assert subjects(house.letters[-1].again) == [COLD]
+
+
 def test_an_alarm_that_returns_while_its_end_is_on_its_way_is_told_anew():
     house = Watched()
     house.alarm(*COLD)
@@ -231,6 +246,29 @@ def test_one_that_happens_all_the_time_is_counted():
         house.happen("ran-too-long", "heater")
     house.pass_time(600)
     assert [each.happened[0].happened for each in house.letters] == [20]
+
+
+def test_one_that_happens_again_while_its_letter_is_on_its_way_is_told_again():
+    house = Watched(gather_s=0.0)
+    house.takes_ticks = 4
+    house.happen("ran-too-long", "heater")
+    house.happen("ran-too-long", "heater")
+    house.happen("ran-too-long", "heater")
+    house.pass_time(120)
+    assert [each.happened[0].happened for each in house.letters] == [1, 2]
+
+
+@pytest.mark.parametrize("most", [1, 2, 5])
+def test_in_no_hour_are_there_more_than_the_most(most):
+    house = Watched(gather_s=0.0, quiet=None, most_an_hour=most)
+    for number in range(36):  # every five minutes another one
+        house.alarm("probe-missing", f"probe-{number}")
+        house.pass_time(300)
+    times = [each.utc_s for each in house.sent]
+    assert all(sum(end - 3600.0 < each <= end for each in times) <= most for end in times)
+    assert len(times) == 3 * most
+    house.pass_time(3600)
+    assert sum(len(each.new) for each in house.letters) == 36
 
 
 def test_a_failing_that_comes_every_minute_does_not_fill_the_hour_with_messages():
