@@ -14,6 +14,7 @@ from greenkeeper.settings.checks.thermostat import Band, bands
 from greenkeeper.settings.damp import Airing
 from greenkeeper.settings.faults import number
 from greenkeeper.settings.schema import (
+    Alarms,
     BrokerOutput,
     GpioInput,
     GpioOutput,
@@ -78,6 +79,22 @@ def _house(settings: Settings) -> Iterator[str]:
     if settings.enable is not None:
         line = f"GPIO{settings.enable.pin}, {number(settings.enable.hz)} Hz while all is well"
         yield from _wrapped("enable", line)
+    if settings.alarms is not None:
+        yield from _wrapped("alarms", _told(settings.alarms))
+
+
+def _told(alarms: Alarms) -> str:
+    """Whom, by the name of a file: the addresses in it are secrets."""
+    parts = []
+    if alarms.addresses_file is not None:
+        least = {"notice": "all", "warning": "warnings and alarms", "alarm": "alarms"}
+        parts.append(f"{least[alarms.tell_from]} to the addresses in {alarms.addresses_file}")
+    if alarms.quiet is not None:
+        parts.append(f"from {alarms.quiet.from_} to {alarms.quiet.to} alarms only")
+    if alarms.heartbeat_file is not None:
+        every = f"every {number(alarms.heartbeat_s)} s"
+        parts.append(f"the address in {alarms.heartbeat_file} is called {every}")
+    return "; ".join(parts)
 
 
 def _zone(settings: Settings, zone_id: str) -> Iterator[str]:

@@ -51,6 +51,21 @@ def test_a_sound_house_is_told_as_it_was_understood(
     )
 
 
+def test_who_is_told_is_told_by_the_name_of_a_file(
+    house: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    secret = house.with_name("who")
+    secret.write_text("json://example.org/not-to-be-shown")
+    group = f"{{addresses_file: {secret}, quiet: {{}}, heartbeat_file: heartbeat-address}}"
+    _spoil(house, "night:", f"alarms: {group}\nnight:")
+    assert _check(str(house)) == 0
+    told = capsys.readouterr().out
+    flat = "".join(told.split())
+    assert f"warningsandalarmstotheaddressesin{secret};" in flat
+    assert "from22:00to07:00alarmsonly;theaddressinheartbeat-addressiscalledevery300s" in flat
+    assert "not-to-be-shown" not in told
+
+
 def test_a_described_house_is_told_with_what_it_loses(
     house: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
