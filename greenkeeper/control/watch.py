@@ -126,7 +126,9 @@ def _looked(
         now.mono_s,
         dark=look.dark_since_s is not None,
     )
-    heat = response.follow(look, memory.spells, memory.silent, told.excused)
+    # A trail that begins anew counts the heaters' times anew: a run from before has no end.
+    spells = memory.spells if len(look.minutes) > 1 else {}
+    heat = response.follow(look, spells, memory.silent, told.excused)
     doors = door.follow(look, memory.falls)
     door_s = now.mono_s if doors.falls or told.doors else memory.door_s
     slow, slow_due_s = memory.slow, memory.slow_due_s

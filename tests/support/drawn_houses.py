@@ -14,7 +14,7 @@ settings/schema.py.
     element's lag       20 to 300 s (120); probes' 40 to 300 s (120)
     sun that ends as heat, of that on the floor   0.4 to 1.1 (0.8)
     heater              1.1 to 2 times what the coldest hour of its winter needs
-    setpoint            3 to 10 °C, hysteresis 0.3 to 1 K
+    setpoint            3 to 10 °C, by day 3 K more in one of three; hysteresis 0.3 to 1 K
     place               latitude 47 to 57, inland to coast
 """
 
@@ -88,7 +88,8 @@ def drawn(seed: int, *, poll_s: float = 30.0) -> DrawnHouse:
                 "probes": ["bench-left"] + ([] if seed % 4 == 2 else ["bench-right"]),
                 "heat": {
                     "output": "heater",
-                    "setpoint_c": setpoint_c,
+                    "setpoint_c": setpoint_c + (3.0 if seed % 3 == 0 else 0.0),
+                    "night_setpoint_c": setpoint_c,
                     "hysteresis_k": chance.uniform(0.3, 1.0),
                 },
                 "cool": {"output": "fan", "setpoint_c": 26.0, "hysteresis_k": 1.5},

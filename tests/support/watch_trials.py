@@ -87,7 +87,7 @@ def _breaker_out(run: Run, chance: Random) -> Faults:
 
 
 def _weak(run: Run, chance: Random) -> Faults:
-    return Faults(element_share=chance.uniform(0.4, 0.6))
+    return Faults(element_share=chance.uniform(0.25, 0.5))
 
 
 def _welded(run: Run, chance: Random) -> Faults:
@@ -129,7 +129,11 @@ def _heated_apart(run: Run) -> bool:
 
 
 def _dark_and_warm(run: Run) -> bool:
-    return run.sun_deg() < _DARK_DEG - 6.0 and run.lift_k >= 8.0
+    return run.sun_deg() < _DARK_DEG - 6.0 and run.lift_k >= 10.0
+
+
+def _cold(run: Run) -> bool:
+    return run.heater_on and run.lift_k >= 10.0
 
 
 def _overtaxed(run: Run) -> bool:
@@ -174,9 +178,10 @@ TRIALS = (
     # Counted from the next time heat is asked for.
     Trial("element dead", _dead, heats, frozenset({"no-response"}), _NO_HEAT),
     Trial("breaker out", _breaker_out, heats, frozenset({"no-response"}), _NO_HEAT),
-    # Two to three fifths of its power are left. Counted from when it has been on for half an
-    # hour and the bench is 1 K too cold.
-    Trial("heater too weak", _weak, _overtaxed, _NO_HEAT, days=5.0),
+    # A quarter to a half of its power is left, from a moment at which it holds the bench 10 K
+    # above outdoors. Counted from when it has been on for half an hour and the bench is 1 K
+    # too cold.
+    Trial("heater too weak", _weak, _overtaxed, _NO_HEAT, begins=_cold),
     # Counted from the next moment in the dark at which the heater should be off. Until then
     # the ceiling may have been reached, which does the same.
     Trial(
@@ -227,7 +232,7 @@ TRIALS = (
         frozenset({"heater-at-limit"}),
         fits=_knows_outdoors,
     ),
-    # Opened at a dark moment at which the bench stands 8 K above outdoors; counted from when
+    # Opened at a dark moment at which the bench stands 10 K above outdoors; counted from when
     # the heater no longer makes good for it, as above.
     Trial(
         "door left open",

@@ -4,8 +4,8 @@ Lives here: a zone's probe that follows the outdoor one although its zone is hea
 not live here: probes that disagree among themselves (neighbours.py).
 
 In a house without heat and sun every probe reads nearly like outdoors. So something must
-say that this house is warmer: its heater is on, and the other probes of the zone show it, the
-sooner the warmer they are; a neighbour that is warm without heat hangs in the sun. Where
+say that this house is warmer: the other probes of the zone, the sooner the warmer they are.
+By day they count while heat is on only: without, a warm neighbour hangs in the sun. Where
 there is no other, a heater that was on for most of the time must do. A zone with one probe
 and a dead heater in a draughty house then looks the same; the message names both.
 """
@@ -19,8 +19,8 @@ from greenkeeper.units import shown_c
 
 CODE = "displaced"
 
-# Neighbours this far above outdoors, with heat on all the time, show that the zone is; twice
-# as far, in half the time. Less than the least is what places in a house differ by.
+# Neighbours this far above outdoors all the time show that the zone is; twice as far, in half
+# the time. Less than the least is what places in a house differ by.
 _APART_K = 4.0
 _LEAST_APART_K = 2.0
 _HEATED_SHARE = 0.6
@@ -64,14 +64,16 @@ def _text(look: Look, zone: ZonePart, probe: int) -> str | None:
 
 
 def _others_apart(look: Look, probe: int, others: list[int], heater: HeaterPart) -> bool:
-    """Added up over the heat since this one has read like outdoors, kelvin times seconds."""
+    """Added up since this one has read like outdoors, kelvin times seconds of heat or dark."""
     after_s = look.plan.limits.displaced_after_s
     apart_ks, later = 0.0, look.now
     for minute in reversed(look.since(look.now_s - after_s)):
         if not _outdoors_like(look, probe, minute):
             break
-        heated_s = later.on_s[heater.place] - minute.on_s[heater.place]
-        apart_ks += _apart_k(look, others, minute) * heated_s
+        shows_s = later.on_s[heater.place] - minute.on_s[heater.place]
+        if look.dark_since_s is not None and minute.mono_s >= look.dark_since_s:
+            shows_s = later.mono_s - minute.mono_s  # there is no sun a neighbour could hang in
+        apart_ks += _apart_k(look, others, minute) * shows_s
         later = minute
     return apart_ks >= _APART_K * after_s
 

@@ -13,7 +13,9 @@ ordinary spring morning. Three things are held against a heater that is off:
      a hot day held 21 K in our modelled houses, for six hours; nights that are dark for
      longer than nine come after days whose sun charges less.
   3. Cooling is at work for half of an hour, three hours after dark, in a house well above
-     outdoors: what the sun left is gone by then.
+     outdoors; or for a sixth of one, after eight. What the sun left is gone by then: in our
+     modelled houses it kept a fan at work for a third of the fourth hour and a sixth of the
+     seventh.
 """
 
 import math
@@ -51,10 +53,9 @@ _LONG_S = 7200.0
 _LONGER_S = 9.0 * 3600.0
 _LONGER_SHARE = 0.75
 
-_COOLED_AFTER_S = 3.0 * 3600.0
 _COOLED_LIFT_K = 10.0
 _COOLED_BACK_S = 3600.0
-_COOLED_SHARE = 0.5
+_COOLED = ((3.0 * 3600.0, 1.0 / 2.0), (8.0 * 3600.0, 1.0 / 6.0))  # left alone so long, and share
 
 
 def find(look: Look, door_s: float | None) -> Iterator[Condition]:
@@ -118,14 +119,18 @@ def _too_warm(heater: HeaterPart, look: Look, left_s: float) -> str | None:
     after = f"{left_s / 3600.0:.0f} dark hours with {heater.name} off"
     if lift_k >= most_k:
         return above + after
-    if left_s >= _COOLED_AFTER_S and lift_k >= _COOLED_LIFT_K and _cooled(look):
+    if lift_k >= _COOLED_LIFT_K and _cooled(look, left_s):
         return f"{above}{after}, though it is being cooled"
     return None
 
 
-def _cooled(look: Look) -> bool:
+def _cooled(look: Look, left_s: float) -> bool:
+    if not look.reaches_back(_COOLED_BACK_S):
+        return False
     then = look.at(look.now_s - _COOLED_BACK_S)
-    return look.now.aired_s - then.aired_s >= _COOLED_SHARE * (look.now_s - then.mono_s)
+    aired_s = look.now.aired_s - then.aired_s
+    passed_s = look.now_s - then.mono_s
+    return any(left_s >= after_s and aired_s >= share * passed_s for after_s, share in _COOLED)
 
 
 def _rise_k(heater: HeaterPart, look: Look, then: Minute) -> float:

@@ -3,7 +3,7 @@
 import pytest
 
 from tests.control.houses import zone
-from tests.control.watching.watchman import SITE, Watchman, ramp
+from tests.control.watching.watchman import NOON_UTC_S, SITE, Watchman, ramp
 
 CODE = "displaced"
 
@@ -25,10 +25,12 @@ def test_a_probe_like_outdoors_is_named_the_sooner_the_warmer_its_neighbour_is(
     assert [each.subject for _, each in watchman.seen if each.code == CODE] == ["bench-left"]
 
 
-def test_a_neighbour_that_is_warm_without_heat_hangs_in_the_sun() -> None:
-    watchman = Watchman()
-    watchman.go(360.0, left=19.5, right=38.0, outdoors=19.0)
-    assert watchman.first(CODE) is None
+def test_by_day_a_neighbour_that_is_warm_without_heat_hangs_in_the_sun() -> None:
+    day, night = Watchman(utc_s=NOON_UTC_S - 2.0 * 3600.0), Watchman()
+    for watchman in (day, night):
+        watchman.go(240.0, left=9.5, right=28.0, outdoors=9.0)
+    assert day.first(CODE) is None
+    assert night.first(CODE) is not None
 
 
 def test_a_house_without_heat_or_sun_reads_like_outdoors_everywhere() -> None:

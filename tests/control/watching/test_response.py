@@ -125,3 +125,17 @@ def test_an_owner_who_wrote_another_wait_is_heard() -> None:
     watchman = rested(watch={"response_within_s": 3600.0})
     watchman.go(90.0, heater=True, bench=5.0, outdoors=0.0)
     assert watchman.first(CODE) == pytest.approx(180.0, abs=1.5)
+
+
+def test_a_pause_of_the_whole_machine_does_not_hide_a_heater_that_dies_after_it() -> None:
+    watchman = Watchman()
+    for _ in range(8):
+        watchman.go(16.0, heater=True, bench=5.0, outdoors=-7.0)
+        watchman.go(4.0, bench=5.0, outdoors=-7.0)
+    watchman.go(20.0, heater=True, bench=5.0, outdoors=-7.0)
+    watchman.pause(900.0)
+    woke = watchman.minutes
+    watchman.go(60.0, heater=True, bench=ramp(5.0, -6.0), outdoors=-7.0)
+    told = watchman.first(CODE)
+    assert told is not None
+    assert woke + 35.0 < told < woke + 50.0

@@ -127,3 +127,22 @@ def test_only_the_outdoor_probe_can_say_how_far_above_outdoors_it_is() -> None:
     watchman = Watchman(utc_s=MIDNIGHT_UTC_S - 8.0 * 3600.0)
     watchman.go(390.0, bench=ramp(28.0, -0.5), outdoors=None)
     assert watchman.first(CODE) is None
+
+
+def test_after_a_pause_nobody_knows_whether_it_was_being_cooled() -> None:
+    watchman = dusk(18.0)
+    watchman.go(120.0, bench=ramp(18.0, -0.5), outdoors=2.0)
+    watchman.pause(900.0)
+    watchman.go(120.0, bench=ramp(16.0, -0.5), outdoors=2.0)
+    assert watchman.first(CODE) is None
+
+
+def test_late_in_the_night_a_little_cooling_is_enough() -> None:
+    watchman = Watchman(utc_s=MIDNIGHT_UTC_S - 8.0 * 3600.0)
+    watchman.go(300.0, bench=25.0, outdoors=14.0)
+    for _ in range(12):
+        watchman.go(12.0, fan=True, bench=ramp(26.0, -7.5), outdoors=14.0)
+        watchman.go(48.0, bench=ramp(24.5, 1.8), outdoors=14.0)
+    told = watchman.first(CODE)
+    assert told is not None
+    assert told > 8.0 * 60.0
