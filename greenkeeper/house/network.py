@@ -15,7 +15,7 @@ from typing import NamedTuple, Self
 
 from greenkeeper.house.envelope import Envelope, envelope, loss_w_per_k
 from greenkeeper.house.exponential import Matrix, exponential
-from greenkeeper.house.heatloss import WATER_J_L_K
+from greenkeeper.house.heatloss import WATER_J_L_K, WATER_W_K_L
 from greenkeeper.settings.schema import House
 
 # Sun warms surfaces, not air. Leaves, staging and frame hand it on to the air within
@@ -31,9 +31,6 @@ RIDGE_RISE_K = 20.0
 # the loss above: 3.5 / 4. Common practice, no source.
 _ROOF_HEAT_TO_AIR = 0.875
 _ROOF_RIDGE = 3.0
-
-# Barrels of 208 l exchange 40 Btu/(h °F), 21 W/K (N. Pine, an 8 x 16 ft solar greenhouse).
-_STORE_W_L_K = 0.1
 
 # The upper 0.3 m of soil, 2.0 MJ/(m³ K), behind a surface of 6 W/(m² K): common practice.
 _FLOOR_J_M2K = 0.6e6
@@ -91,7 +88,7 @@ class Parameters(NamedTuple):
             heat_to_air=_ROOF_HEAT_TO_AIR if under_roof else 1.0,
             sky_w_per_k=_sky_w_per_k(skin) if house.sky_cooling else 0.0,
             store_j_per_k=skin.water_l * WATER_J_L_K,
-            store_w_per_k=skin.water_l * _STORE_W_L_K,
+            store_w_per_k=skin.water_l * WATER_W_K_L,
             floor_j_per_k=floor_m2 * _FLOOR_J_M2K,
             floor_w_per_k=floor_m2 * _FLOOR_W_M2K,
             ground_w_per_k=floor_m2 * house.ground_w_m2k,

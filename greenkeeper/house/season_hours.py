@@ -1,27 +1,21 @@
-"""A heating season hour by hour: sun, stored warmth, wind and all that the weather tells.
+"""A heating season hour by hour: sun, stored warmth, wind, sky and soil.
 
-Lives here: the balance of one house held by an ideal heater, step by step. Does not live
-here: a real heater and its switching (rehearsal), the weather file (records/).
-
-The house is air without a capacity of its own, and warm bodies that exchange heat with
-it: pots, soil and paving, and water. In every step, with the air's temperature T steady,
-each body gives g (T0 - T) on average, g = C (1 - exp(-H dt/C))/dt: the exact answer of one
-body of capacity C and coupling H, so that no energy is lost or found. The least heat
-that keeps T at its setpoint follows from one line. The idea is the simple hourly method
-of ISO 13790 (from memory), with two bodies in place of its one.
+Lives here: a weather record made ready, and one case's way through it. Does not live here:
+the balance of one step (balance.py), a real heater and its switching (rehearsal), the
+weather file (records/).
 """
 
-import math
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from greenkeeper import sun
-from greenkeeper.house import irradiance
-from greenkeeper.house.envelope import Envelope
+from greenkeeper.house import balance, irradiance
+from greenkeeper.house.balance import Around, Body
+from greenkeeper.house.envelope import Envelope, fitted
 from greenkeeper.house.glass import kept_share
 from greenkeeper.house.heatloss import WATER_J_L_K, WATER_W_K_L
-from greenkeeper.house.model import SUN_TO_AIR
+from greenkeeper.house.model import SUN_TO_AIR, Parameters
 from greenkeeper.house.records.record import Place, Record
 from greenkeeper.house.seasonal import MONTHS, W_PER_KW, Case, Demand, Stages
 from greenkeeper.house.wind import loss_share
@@ -40,14 +34,17 @@ class Step(NamedTuple):
     night: bool  # the night's setpoint holds
     outdoor_c: float
     wind_share: float  # of the loss, over that in a usual wind
+    sky_k: float  # the sky above the air outside; 0 where nobody knows
+    ground_c: float  # of the soil a metre down
 
 
-class Body(NamedTuple):
-    """Something that stores warmth, through one step."""
+class Stage(NamedTuple):
+    """The house with what is in place just now."""
 
-    capacity_j_k: float
-    given_w_k: float  # g above
-    left: float  # what is left of a difference to the air after the step
+    loss_w_k: float
+    sky_w_k: float  # lost for each kelvin the sky is colder than the air
+    suns_w: list[float] | None  # that stay inside as heat, step by step
+    bodies: tuple[Body, ...]  # pots, the floor if it stands on soil, water if there is any
 
 
 class Hours:
@@ -70,7 +67,9 @@ class Hours:
         self.step_s = record.step_s
         self.days = len(record) * record.step_s / 86_400.0
         self.has_sun = record.columns.sun_w_m2 is not None and place is not None
+        self.has_sky = record.columns.sky_c is not None
         self.steps = tuple(_steps(record, place, night_minutes, utc_offset_s))
+        self.levels = tuple(max(0.0, w_m2) for w_m2 in record.columns.sun_w_m2 or ())
         self.suns: dict[Plane, list[float]] = (
             _suns(record, planes, place) if place is not None and self.has_sun else {}
         )
@@ -82,10 +81,10 @@ class Hours:
         return tuple(sum(each) / len(each) if each else None for each in known)
 
     def demand(self, case: Case) -> Demand:
-        balance = _Balance(self, case)
+        way = _Way(self, case)
         settling = min(len(self.steps), round(_SETTLING_DAYS * 86_400.0 / self.step_s))
-        balance.settle(settling)
-        heats_w = balance.run()
+        way.settle(settling)
+        heats_w = way.run()
         step_h = self.step_s / 3600.0
         months = [0.0] * MONTHS
         for step, heat_w in zip(self.steps, heats_w, strict=True):
@@ -93,22 +92,24 @@ class Hours:
         years = max(1.0, self.days / 365.25) if self.days >= 360.0 else 1.0
         return Demand(
             tuple(kwh / years for kwh in months),
-            balance.without_sun_w * step_h / W_PER_KW / years,
+            way.without_sun_w * step_h / W_PER_KW / years,
             max(heats_w),
             lambda power_w: sum(step_h for heat_w in heats_w if heat_w > power_w) / years,
         )
 
 
-class _Balance:
+class _Way:
     """One case on its way through the hours."""
 
     def __init__(self, hours: Hours, case: Case) -> None:
         self._hours, self._case = hours, case
+        self._parameters = Parameters.from_settings(case.house)
         self._stages = Stages(case)
+        self._fitted = self._stages.of(fitted(case.house))
         self._in_force: dict[tuple[int, bool], frozenset[str]] = {}
-        self._stage: dict[frozenset[str], tuple[float, list[float] | None, tuple[Body, ...]]] = {}
-        start_c = max(case.night_c, hours.steps[0].outdoor_c)
-        self._bodies_c = [start_c, start_c]
+        self._stage: dict[frozenset[str], Stage] = {}
+        # Pots, floor and water, as they are when the first step begins.
+        self._bodies_c = [max(case.night_c, hours.steps[0].outdoor_c)] * 3
         self.without_sun_w = 0.0  # summed over the steps
 
     def settle(self, steps: int) -> None:
@@ -118,82 +119,75 @@ class _Balance:
         self.without_sun_w = 0.0
 
     def run(self) -> list[float]:
-        """Heat in every step, in W."""
+        """What the heater draws in every step, in W."""
         return [self._heat_w(index) for index in range(len(self._hours.steps))]
 
     def _heat_w(self, index: int) -> float:
         step = self._hours.steps[index]
-        loss_w_k, suns, bodies = self._now(step.day, step.dark)
-        loss_w_k *= step.wind_share
-        sun_w = suns[index] if suns is not None else 0.0
+        stage = self._now(step.day, step.dark)
         held_c = self._case.night_c if step.night else self._case.day_c
+        loss_w_k = stage.loss_w_k * step.wind_share
         self.without_sun_w += max(0.0, loss_w_k * (held_c - step.outdoor_c))
-        kept_w = (1.0 - SUN_TO_AIR) * sun_w  # in pots and paving, from where it comes out later
-        given_w = SUN_TO_AIR * sun_w + loss_w_k * step.outdoor_c
-        all_w_k = loss_w_k
-        pots = bodies[0]
-        coupling_w_k = self._case.house.mass_w_per_k
-        given_w += kept_w * (1.0 - pots.given_w_k / coupling_w_k)
-        for body, body_c in zip(bodies, self._bodies_c, strict=True):
-            given_w += body.given_w_k * body_c
-            all_w_k += body.given_w_k
-        air_c = given_w / all_w_k
-        heat_w = 0.0
-        if air_c < held_c:
-            heat_w = all_w_k * held_c - given_w
-            air_c = held_c
-        elif air_c > self._case.vent_c:
-            air_c = min(air_c, max(self._case.vent_c, step.outdoor_c))
-        drawn_c = (air_c + kept_w / coupling_w_k, air_c)
-        self._bodies_c = [
-            to_c + (body_c - to_c) * body.left
-            for body, body_c, to_c in zip(bodies, self._bodies_c, drawn_c, strict=True)
-        ]
-        return heat_w
+        sun_w = stage.suns_w[index] if stage.suns_w is not None else 0.0
+        given_w = SUN_TO_AIR * sun_w + stage.sky_w_k * step.sky_k
+        gained_w = [each.to_soil_w_k * step.ground_c for each in stage.bodies]
+        gained_w[0] += (1.0 - SUN_TO_AIR) * sun_w
+        found = balance.held(
+            stage.bodies,
+            self._bodies_c[: len(stage.bodies)],
+            gained_w,
+            Around(loss_w_k, given_w, step.outdoor_c),
+            held_c,
+            self._case.vent_c,
+        )
+        for place, each in enumerate(stage.bodies):
+            before_c = self._bodies_c[place]
+            self._bodies_c[place] = each.after_c(before_c, found.air_c, gained_w[place])
+        return found.heat_w / self._parameters.heat_to_air
 
-    def _now(self, day: int, dark: bool) -> tuple[float, list[float] | None, tuple[Body, ...]]:
+    def _now(self, day: int, dark: bool) -> Stage:
         key = (day, dark)
         if key not in self._in_force:
             self._in_force[key] = self._stages.in_force(day, dark)
         names = self._in_force[key]
         if names not in self._stage:
             sheet = self._stages.of(names)
-            self._stage[names] = (
+            self._stage[names] = Stage(
                 self._case.loss_w_k(sheet),
-                self._sun_w(sheet),
-                self._bodies(sheet),
+                self._parameters.sky_w_per_k * sheet.skin_w_k / self._fitted.skin_w_k,
+                self._suns_w(sheet),
+                tuple(self._bodies(sheet)),
             )
         return self._stage[names]
 
-    def _bodies(self, sheet: Envelope) -> tuple[Body, ...]:
-        house, dt_s = self._case.house, self._hours.step_s
-        return (
-            _body(house.mass_kj_per_k * 1000.0, house.mass_w_per_k, dt_s),
-            _body(sheet.water_l * WATER_J_L_K, sheet.water_l * WATER_W_K_L, dt_s),
-        )
+    def _bodies(self, sheet: Envelope) -> Iterator[Body]:
+        p, dt_s = self._parameters, self._hours.step_s
+        yield balance.body(p.mass_j_per_k, p.mass_w_per_k, dt_s)
+        if p.floor_j_per_k > 0.0:
+            yield balance.body(p.floor_j_per_k, p.floor_w_per_k, dt_s, p.ground_w_per_k)
+        if sheet.water_l > 0.0:
+            capacity_j_k = sheet.water_l * WATER_J_L_K
+            yield balance.body(capacity_j_k, sheet.water_l * WATER_W_K_L, dt_s)
 
-    def _sun_w(self, sheet: Envelope) -> list[float] | None:
-        """Sun that stays inside as heat, in every step."""
+    def _suns_w(self, sheet: Envelope) -> list[float] | None:
+        """What of the sun stays inside as heat, in every step."""
         if not self._hours.has_sun:
             return None
-        total = [0.0] * len(self._hours.steps)
+        house = self._case.house
+        if "sun_share" in house.model_fields_set:  # the owner knows better
+            part = sheet.clear_m2 / self._fitted.clear_m2 if self._fitted.clear_m2 > 0.0 else 0.0
+            level_m2 = house.sun_share * sheet.floor_m2 * part
+            return [level_m2 * w_m2 for w_m2 in self._hours.levels]
         kept = kept_share(sheet.clear_m2, sheet.floor_m2)
+        total = [0.0] * len(self._hours.steps)
         for surface in sheet.surfaces:
             clear_m2 = kept * surface.area_m2 * surface.transmittance
             if clear_m2 > 0.0:
-                for index, w_m2 in enumerate(
-                    self._hours.suns[(surface.slope_deg, surface.azimuth_deg)]
-                ):
+                values = self._hours.suns[(surface.slope_deg, surface.azimuth_deg)]
+                for index, w_m2 in enumerate(values):
                     if w_m2:
                         total[index] += clear_m2 * w_m2
         return total
-
-
-def _body(capacity_j_k: float, coupling_w_k: float, dt_s: float) -> Body:
-    if capacity_j_k <= 0.0 or coupling_w_k <= 0.0:
-        return Body(0.0, 0.0, 1.0)
-    left = math.exp(-coupling_w_k * dt_s / capacity_j_k)
-    return Body(capacity_j_k, capacity_j_k * (1.0 - left) / dt_s, left)
 
 
 def _steps(
@@ -203,7 +197,7 @@ def _steps(
     utc_offset_s: Sequence[float] | None,
 ) -> list[Step]:
     found = []
-    winds = record.columns.wind_m_s
+    winds, skies = record.columns.wind_m_s, record.columns.sky_c
     for row, outdoor_c in enumerate(record.columns.outdoor_c):
         middle_s = record.row_utc_s(row) - 0.5 * record.step_s
         offset_s = (
@@ -221,6 +215,8 @@ def _steps(
                 _between(minute, *night_minutes),
                 outdoor_c,
                 1.0 if winds is None else loss_share(winds[row]),
+                0.0 if skies is None else skies[row] - outdoor_c,
+                record.at(record.row_utc_s(row)).ground_c or 0.0,
             )
         )
     return found
@@ -238,7 +234,7 @@ def _between(minute: int, begins: int, ends: int) -> bool:
 
 
 def _suns(record: Record, planes: Sequence[Plane], place: Place) -> dict[Plane, list[float]]:
-    """Through one square metre that lets all light in square on: W, step by step."""
+    """Light through one square metre that lets all of it through, in W, step by step."""
     levels, diffuses = record.columns.sun_w_m2 or [], record.columns.diffuse_w_m2
     found: dict[Plane, list[float]] = {plane: [0.0] * len(levels) for plane in planes}
     for row, level_w_m2 in enumerate(levels):

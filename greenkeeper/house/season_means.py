@@ -30,6 +30,7 @@ class Months:
     """Twelve means, January to December."""
 
     has_sun = False
+    has_sky = False
 
     def __init__(self, means_c: Sequence[float], night_share: float) -> None:
         """night_share: of the 24 hours, those in which the night's setpoint holds."""
@@ -60,6 +61,7 @@ class Days:
     """A day's low and high, day by day, as a thermometer that keeps both tells them."""
 
     has_sun = False
+    has_sky = False
 
     def __init__(self, days: Sequence[DayRecord], night_share: float, words: str) -> None:
         self.words = words

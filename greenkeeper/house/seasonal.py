@@ -59,6 +59,7 @@ class Climate(Protocol):
     words: str  # what it is, for people
     days: float  # how many days are known; 365 or so make a year
     has_sun: bool
+    has_sky: bool  # how warm the sky looks
     lowest_c: float | None  # None: means do not say how cold it got
 
     def demand(self, case: Case) -> Demand: ...

@@ -17,6 +17,7 @@ def data(found: Facts, settings: Settings) -> dict[str, Any]:
             "kind": found.climate.words,
             "days": found.climate.days,
             "has_sun": found.climate.has_sun,
+            "has_sky": found.climate.has_sky,
             "months_c": found.climate.months_c(),
         },
         "held": found.who._asdict(),

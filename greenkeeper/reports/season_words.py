@@ -29,7 +29,7 @@ def lines(found: Facts, settings: Settings) -> Iterator[str]:
     yield ""
     yield from wrapped(_in_short(found))
     yield ""
-    yield from wrapped(_by_what(found))
+    yield from wrapped(_by_what(found, settings))
     yield ""
     yield from _months(found)
     if found.improvements:
@@ -84,20 +84,30 @@ def _best(found: Facts) -> WhatIf | None:
     )
 
 
-def _by_what(found: Facts) -> str:
+def _by_what(found: Facts, settings: Settings) -> str:
     if not found.climate.has_sun:
         return (
             f"Worked out from {found.climate.words}. They know of no sun and no stored warmth, so "
-            "the truth is less, often by half in a light house, and pay-backs take longer: give "
+            "the truth is less, often by a third in a light house, and pay-backs take longer: give "
             f"a file of hours (--weather) where you can.{_beside(found)}"
         )
     bare_kwh = found.base.without_sun_kwh
     share = 1.0 - found.base.kwh / bare_kwh if bare_kwh > 0.0 else 0.0
     return (
         f"Worked out {found.climate.words}, with an ideal heater. Sun, and the warmth that pots, "
-        f"soil and water store, spare {100.0 * share:.0f} % of {bare_kwh:.0f} kWh. The clear sky, "
-        f"which takes more at night, is not in it.{_beside(found)}"
+        f"soil and water store, spare {100.0 * share:.0f} % of {bare_kwh:.0f} kWh."
+        f"{_sky(found, settings)}{_beside(found)}"
     )
+
+
+def _sky(found: Facts, settings: Settings) -> str:
+    """A word on what a clear sky takes, where it is left out."""
+    if settings.house.sky_cooling and found.climate.has_sky:
+        return ""
+    words = " A clear sky, which takes more at night, is not in it"
+    if found.climate.has_sky:
+        return f"{words} (house.sky_cooling)."
+    return f"{words}: the file does not tell of it."
 
 
 def _beside(found: Facts) -> str:

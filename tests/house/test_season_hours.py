@@ -113,16 +113,16 @@ def test_a_steady_sun_takes_its_heat_off_what_is_needed() -> None:
     case = held(skin, 12.0)
     dark, light = (hours(steady(0.0, 40, sun), skin) for sun in (0.0, 100.0))
     taken_w = 1000.0 * (dark.demand(case).kwh - light.demand(case).kwh) / 960.0
-    kept = kept_share(envelope(skin).clear_m2, envelope(skin).floor_m2)
-    given_w = sum(
-        each.area_m2
-        * each.transmittance
-        * kept
-        * light.suns[(each.slope_deg, each.azimuth_deg)][500]
+    given_w = _kept(skin) * sum(
+        each.area_m2 * each.transmittance * light.suns[(each.slope_deg, each.azimuth_deg)][500]
         for each in envelope(skin).surfaces
     )
     assert given_w > 50.0
     assert taken_w == pytest.approx(given_w, rel=0.02)
+
+
+def _kept(skin: House) -> float:
+    return kept_share(envelope(skin).clear_m2, envelope(skin).floor_m2)
 
 
 def _fine_kwh(record: Record, ready: Hours, skin: House, held_c: float, vent_c: float) -> float:
@@ -133,13 +133,13 @@ def _fine_kwh(record: Record, ready: Hours, skin: House, held_c: float, vent_c: 
     pots_j_k, pots_w_k = skin.mass_kj_per_k * 1000.0, skin.mass_w_per_k
     water_j_k, water_w_k = skin.water_l * 4186.0, skin.water_l * WATER_W_K_L
     pots_c = water_c = max(held_c, record.columns.outdoor_c[0])
-    kept, total_j = kept_share(sheet.clear_m2, sheet.floor_m2), 0.0
+    kept, total_j = _kept(skin), 0.0
     for lap, rows in ((0, 240), (1, len(record))):
         for row in range(rows):
             outdoor_c = record.columns.outdoor_c[row]
             share = ready.steps[row].wind_share
-            sun_w = sum(
-                each.area_m2 * each.transmittance * kept
+            sun_w = kept * sum(
+                each.area_m2 * each.transmittance
                 * ready.suns[(each.slope_deg, each.azimuth_deg)][row]
                 for each in sheet.surfaces
             )  # fmt: skip
@@ -171,32 +171,39 @@ def test_a_winter_month_is_what_fine_steps_find(essen: Record, water_l: float) -
     assert found == pytest.approx(_fine_kwh(month, ready, skin, 7.0, 25.0), rel=0.02)
 
 
+@pytest.mark.parametrize(
+    "keys", [{}, {"sky_cooling": True}, {"ground_w_m2k": 1.0}, {"water_l": 200.0}], ids=str
+)
 def test_a_cold_spell_is_what_the_modelled_house_takes_under_a_steady_hand(
-    essen: Record,
+    essen: Record, keys: dict[str, object]
 ) -> None:
     """Ten days of the living model, without lag, held by a heater that is turned up and down
-    as it must be: within 1 % of the balance, which knows nothing of the air's own warmth."""
-    skin, begins, days, held_c = house(), 20, 10, 10.0
+    as it must be: within 2 % of the balance, which knows nothing of the air's own warmth."""
+    skin, begins, days, held_c = house(**keys), 20, 10, 10.0
     start = Now(0.0, essen.row_utc_s(begins * 24), True)
     rows = slice(begins * 24, (begins + days) * 24 + 1)
     cut = Columns(*(None if each is None else each[rows] for each in essen.columns))
-    found = hours(Record(cut, place=HERE, first_utc_s=start.utc_s), skin).demand(held(skin, held_c))
+    spell = Record(cut, place=HERE, first_utc_s=start.utc_s)
+    found = hours(spell, skin).demand(held(skin, held_c))
     panes = (
         Pane(each.area_m2, each.transmittance, each.slope_deg, each.azimuth_deg)
         for each in envelope(skin).surfaces
     )
     swift = Parameters.from_settings(skin)._replace(element_lag_s=0.0, probe_lag_s=0.0)
-    warm = State(0.0, held_c, held_c, held_c, 0.0, held_c)
+    floor_w_k, soil_w_k = swift.floor_w_per_k, swift.ground_w_per_k
+    soil_c = spell.at(start.utc_s).ground_c or 0.0
+    floor_c = (floor_w_k * held_c + soil_w_k * soil_c) / ((floor_w_k + soil_w_k) or 1.0)
+    warm = State(0.0, held_c, held_c, held_c, 0.0, held_c, held_c, floor_c, held_c, held_c)
     glass = Glass(panes, envelope(skin).floor_m2, HERE.latitude, HERE.longitude)
-    living = SimulatedHouse(swift, essen, start, state=warm, glass=glass)
+    living = SimulatedHouse(swift, spell, start, state=warm, glass=glass)
     steady_w = 0.0
     for tick in range(days * 2880):
         living.advance_to(Now(30.0 * tick, start.utc_s + 30.0 * tick, True))
         short_k = held_c - living.state.air_c
         steady_w = min(3000.0, max(0.0, steady_w + 200.0 * short_k))
         living.set_heater(max(0.0, steady_w + 1500.0 * short_k))
-    assert found.kwh == pytest.approx(living.used_j / 3.6e6, rel=0.01)
-    assert found.kwh > 70.0
+    assert found.kwh == pytest.approx(living.used_j / 3.6e6, rel=0.02)
+    assert found.kwh > 60.0
 
 
 def test_stored_warmth_of_a_day_is_paid_out_at_night_and_not_invented(essen: Record) -> None:
@@ -206,6 +213,26 @@ def test_stored_warmth_of_a_day_is_paid_out_at_night_and_not_invented(essen: Rec
         for kj in (100.0, 1600.0, 10_000.0)
     ]
     assert needs[0] > needs[1] > needs[2] > 0.0
+
+
+def test_an_owner_who_wrote_the_suns_share_knows_better(essen: Record) -> None:
+    def needs(**keys: object) -> float:
+        skin = house(**keys)
+        return hours(essen, skin).demand(held(skin, 7.0)).kwh
+
+    assert needs(sun_share=0.0) > needs(sun_share=0.5) > needs(sun_share=1.0)
+    dark = hours(Record(essen.columns._replace(sun_w_m2=None), place=HERE,
+                        first_utc_s=essen.row_utc_s(0)))  # fmt: skip
+    assert needs(sun_share=0.0) == pytest.approx(dark.demand(held(house(), 7.0)).kwh, rel=0.01)
+
+
+def test_a_clear_sky_takes_more_and_warm_soil_gives(essen: Record) -> None:
+    def needs(**keys: object) -> float:
+        skin = house(**keys)
+        return hours(essen, skin).demand(held(skin, 7.0)).kwh
+
+    assert needs(sky_cooling=True) > needs() > needs(ground_w_m2k=2.0) > 0.0
+    assert needs(heater_under="roof") > needs()
 
 
 def test_sun_beyond_the_vents_setpoint_goes_to_waste(essen: Record) -> None:

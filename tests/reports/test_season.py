@@ -199,6 +199,17 @@ def test_means_say_that_they_know_of_no_sun_and_hours_what_the_sun_spared(essen:
     assert "soil and water store, spare " in told(settings(), essen).replace("\n", " ")
 
 
+def test_the_sky_is_told_where_it_is_left_out(essen: str) -> None:
+    def words(text: str, *changes: tuple[str, str]) -> str:
+        return told(settings(*changes), text).replace("\n", " ")
+
+    counted = ("  length_m: 3\n", "  length_m: 3\n  sky_cooling: true\n")
+    silent = "\n".join(",".join(line.split(",")[:5]) for line in essen.splitlines())
+    assert "is not in it (house.sky_cooling)." in words(essen)
+    assert "clear sky" not in words(essen, counted)
+    assert "is not in it: the file does not tell of it." in words(silent, counted)
+
+
 def test_plants_that_cost_more_than_all_improvements_save_are_named() -> None:
     assert "saves more than all the improvements together" in told(settings()).replace("\n", " ")
 
