@@ -73,7 +73,7 @@ def test_the_sheet_for_programs(glass: Path, capsys: pytest.CaptureFixture[str])
 def test_what_is_there_in_summer_only_is_not_in_a_winters_sheet(
     glass: Path, capsys: pytest.CaptureFixture[str], latitude: float, there: bool
 ) -> None:
-    _spoil(glass, "  name: orchard\n", f"  name: orchard\n  latitude: {latitude}\n")
+    _spoil(glass, "  timezone: Europe/Brussels\n", f"  latitude: {latitude}\n")
     _spoil(glass, "price: 60}", "price: 60, fitted: true, from: 05-01, to: 09-15}")
     assert _season("--sheet", "--settings", str(glass)) == 0
     assert ("lining: bubble-film" in capsys.readouterr().out) is there

@@ -23,7 +23,7 @@ def test_what_is_heated_gained_lost_and_stored_adds_up(
 ) -> None:  # fmt: skip
     mass = body(capacity, to_air, HOUR_S)
     around = Around(loss, given_w, outdoor_c)
-    found = held((mass,), (before_c,), (gained_w,), around, held_c, vent_c=1000.0)
+    found = held((mass,), (before_c,), (gained_w,), around, held_c, vent_c=1e9)
     after_c = mass.after_c(before_c, found.air_c, gained_w)
     stored_w = capacity * (after_c - before_c) / HOUR_S
     came_in_w = found.heat_w + given_w + gained_w + loss * (outdoor_c - found.air_c)
