@@ -27,8 +27,10 @@ from greenkeeper.journal.check import findings
 from greenkeeper.journal.reader import Journal
 from greenkeeper.journal.store import Store
 from greenkeeper.model import Request
+from tests.faults.catalogue.contacts import AMPS, DOOR, INPUTS, MAINS, MIRROR, Wires
 from tests.faults.house import CLOSES, FAN, HEATER, ISOLATOR, LEFT, OPENS, OUTDOORS, RIGHT, STIRRER
 from tests.fuzz.nursery import Nursery
+from tests.support.mosquitto import Mosquitto
 
 ROMS = st.sampled_from([LEFT, RIGHT, OUTDOORS])
 PINS = st.sampled_from([HEATER, FAN, ISOLATOR, STIRRER, OPENS, CLOSES])
@@ -80,8 +82,12 @@ class KeeperMachine(RuleBasedStateMachine):
     @initialize(geared=st.booleans())
     def begin(self, geared: bool) -> None:
         self.geared = geared
-        self.keeper = Nursery(self.folder, self.patch, geared=geared)
+        self.mosquitto = Mosquitto(self.folder / "mosquitto")
+        self.listens = False
+        self.keeper = Nursery(self.folder, self.patch)
         self.house = self.keeper.house
+        self.wires = Wires(self.house)
+        self._write_settings()
         self.house.bench.LAG_S = 400.0  # type: ignore[misc] # so quick that much is switched
         self.keeper.start()
 
@@ -158,9 +164,22 @@ class KeeperMachine(RuleBasedStateMachine):
     @happening()
     def pins_are_mended(self) -> None:
         self.house.board.mend()
+        self.wires.join()
         for _ in range(2):  # what failed is tried again
             self.keeper.tick()
         self.keeper.watchers.mended()
+
+    @happening(
+        pin=st.sampled_from([MIRROR, MAINS, AMPS, DOOR]),
+        level=st.sampled_from([0, 1, None, "flickers", "true"]),
+    )
+    def contact_says(self, pin: int, level: Any) -> None:
+        if level == "true":
+            self.wires.let_go(pin)
+        elif level == "flickers":
+            self.wires.flicker(pin)
+        else:
+            self.wires.hold(pin, level)
 
     # --- settings and people ----------------------------------------
 
@@ -169,8 +188,12 @@ class KeeperMachine(RuleBasedStateMachine):
         poll_s=st.sampled_from([10.0, 10.0, 5.0]),
     )
     def settings_change(self, setpoint: str, poll_s: float) -> None:
-        self.house.write_settings(setpoint=setpoint, poll_s=poll_s, geared=self.geared)
+        self._write_settings(setpoint=setpoint, poll_s=poll_s)
         self.reload()
+
+    def _write_settings(self, **changes: Any) -> None:
+        extra = f"broker: {{host: 127.0.0.1, port: {self.mosquitto.port}}}\n{INPUTS}"
+        self.house.write_settings(geared=self.geared, extra=extra, **changes)
 
     @happening(text=st.sampled_from(BAD))
     def settings_are_wrong(self, text: str) -> None:
@@ -209,6 +232,14 @@ class KeeperMachine(RuleBasedStateMachine):
         if not self.keeper.running:
             self.keeper.start()
 
+    @happening()
+    def broker_comes_or_goes(self) -> None:
+        if self.listens:
+            self.mosquitto.kill()
+        else:
+            self.mosquitto.start()
+        self.listens = not self.listens
+
     @happening(part=st.sampled_from(["card", "status", "keepsakes"]))
     def part_fails_or_recovers(self, part: str) -> None:
         self.broken_parts ^= {part}
@@ -236,6 +267,8 @@ class KeeperMachine(RuleBasedStateMachine):
             if hasattr(self, "keeper"):
                 self._end()
         finally:
+            if hasattr(self, "mosquitto"):
+                self.mosquitto.kill()
             self.patch.undo()
             shutil.rmtree(self.folder)
             Tally.each()

@@ -6,8 +6,8 @@ from tests.fuzz.machine import KeeperMachine
 
 TestKeeper = KeeperMachine.TestCase
 TestKeeper.settings = settings(
-    max_examples=6,
-    stateful_step_count=30,
+    max_examples=5,
+    stateful_step_count=20,
     deadline=None,
     derandomize=True,
     suppress_health_check=list(HealthCheck),

@@ -35,8 +35,12 @@ class Wires:
         house.write_settings(extra=INPUTS)
         # The gaps between samples are real time, of which nothing here takes any.
         house.patch.setattr(contact, "GAPS_S", (0.0,) * contact.SAMPLES)
+        self.join()
+
+    def join(self) -> None:
+        """To their lines; again after whatever has mended those."""
         for pin in (MIRROR, MAINS, AMPS, DOOR):
-            house.board.hook("read", pin, lambda pin=pin: self._say(pin))
+            self._house.board.hook("read", pin, lambda pin=pin: self._say(pin))
 
     def hold(self, pin: int, level: int | None) -> None:
         """At this level; None: its wire is broken."""
