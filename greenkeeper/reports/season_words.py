@@ -94,8 +94,9 @@ def _by_what(found: Facts, settings: Settings) -> str:
     bare_kwh = found.base.without_sun_kwh
     share = 1.0 - found.base.kwh / bare_kwh if bare_kwh > 0.0 else 0.0
     return (
-        f"Worked out {found.climate.words}, with an ideal heater. Sun, and the warmth that pots, "
-        f"soil and water store, spare {100.0 * share:.0f} % of {bare_kwh:.0f} kWh."
+        f"Worked out {found.climate.words}, with an ideal heater; one that switches takes some "
+        "more (greenkeeper rehearse). Sun, and the warmth that pots, soil and water store, spare "
+        f"{100.0 * share:.0f} % of {bare_kwh:.0f} kWh."
         f"{_sky(found, settings)}{_beside(found)}"
     )
 
