@@ -19,6 +19,7 @@ from greenkeeper.broker.link import Link
 from greenkeeper.model import Tick
 from tests.broker.house import QUICK, ROOT, STATE, Keeper, seen, wait_until_complete
 from tests.support.gate import Gate
+from tests.support.homie_traffic import KILLED, TAKEN_OVER, Mark, Recording, findings
 from tests.support.mosquitto import Mosquitto, free_port
 from tests.support.ticks import MILD, NOW, later, make_alarm
 from tests.support.waiting import eventually
@@ -42,11 +43,16 @@ def test_a_killed_keeper_is_reported_lost_by_its_will(hub: Mosquitto) -> None:
         )
         try:
             recorder.wait_for(STATE, "ready")
+            alive = len(recorder.records)
         finally:
             victim.kill()
             victim.wait(timeout=20)
         recorder.wait_for(STATE, "lost")
+        records = recorder.records
     assert seen(hub)["$state"] == "lost"
+    late, marks = hub.retained(f"{ROOT}/#"), [Mark(KILLED, alive)]
+    walked = Recording(records, late, hub.log(), client=client_id(ROOT), marks=marks)
+    assert findings(walked) == []
 
 
 # --- the broker goes and comes -------------------------------------------------------
@@ -218,16 +224,19 @@ def test_a_thread_that_hangs_in_name_resolution_is_left_behind(
 
 
 def test_after_a_take_over_of_the_client_id_the_last_word_is_ready(hub: Mosquitto) -> None:
-    with Keeper(hub.port) as keeper, hub.recorder() as recorder:
+    with Keeper(hub.port) as keeper, hub.recorder(f"{ROOT}/#") as recorder:
         keeper.tick()
         recorder.wait_for(STATE, "ready")
+        alive = len(recorder.records)
         rival = ["mosquitto_pub", "-h", "127.0.0.1", "-p", str(hub.port), "-i", client_id(ROOT)]
         # It may be thrown out again before it is done: the keeper is back in no time.
         subprocess.run([*rival, "-t", "rival", "-m", "mine"], check=False)
         recorder.wait_for(STATE, "lost")
         recorder.wait_for(STATE, "ready", times=2)
         keeper.wait_until_well()
-    assert recorder.payloads(STATE)[-1] != "lost"
+        # Without the log: the rival's CONNECT in it is not the keeper's.
+        late, marks = hub.retained(f"{ROOT}/#"), [Mark(TAKEN_OVER, alive)]
+        assert findings(Recording(recorder.records, late, marks=marks)) == []
 
 
 def test_a_false_word_in_our_state_is_put_right(hub: Mosquitto) -> None:
