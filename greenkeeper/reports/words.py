@@ -37,12 +37,28 @@ def headline(status: StatusDocument) -> str:
     zones = "; ".join(_zone_phrase(name, zone) for name, zone in status["zones"].items())
     running = [name for name, output in status["outputs"].items() if output["on"]]
     doing = f"{' and '.join(running)} on" if running else "nothing running"
-    start = "All plants safe" if worst is None else "All plants safe, but see below"
+    start = _plants(status) + ("" if worst is None else ", but see below")
     return f"{start}. {_capital(zones)}; {doing}."
 
 
+def _plants(status: StatusDocument) -> str:
+    """How they are, as far as is known: an alarm comes only once its cause has lasted."""
+    zones = status["zones"].items()
+    cold = [name for name, zone in zones if _is_below(zone)]
+    if cold:
+        return f"Plants below their minimum in {' and '.join(cold)}"
+    unseen = [name for name, zone in zones if zone["coldest_c"] is None]
+    return f"No reading in {' and '.join(unseen)}" if unseen else "All plants safe"
+
+
+def _is_below(zone: ZoneStatus) -> bool:
+    coldest_c, minimum_c = zone["coldest_c"], zone["minimum_c"]
+    return coldest_c is not None and minimum_c is not None and coldest_c < minimum_c
+
+
 def _zone_phrase(name: str, zone: ZoneStatus) -> str:
-    return f"{name} {temperature(zone['coldest_c'])}"
+    off = ", switched off" if zone["off_until_utc_s"] is not None else ""
+    return f"{name} {temperature(zone['coldest_c'])}{off}"
 
 
 def _capital(text: str) -> str:

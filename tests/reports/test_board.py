@@ -198,3 +198,30 @@ def test_an_unset_clock_is_said_beside_the_time():
     status = cold_night()
     status["clock_trusted"] = False
     assert "(clock not set)" in text(status)
+
+
+# --- the headline is true ------------------------------------------------------------
+
+
+def test_nobody_is_called_safe_who_is_below_the_minimum_or_unseen() -> None:
+    status = cold_night()
+    status["zones"]["bench"]["coldest_c"] = 3.9
+    assert words.headline(status) == (
+        "Plants below their minimum in bench. Bench 3.9 °C; heater on."
+    )
+    status["zones"]["bench"]["coldest_c"] = None
+    assert words.headline(status) == "No reading in bench. Bench no reading; heater on."
+
+
+def test_orders_from_afar_are_shown_with_their_end() -> None:
+    status = cold_night()
+    ordered = status["zones"]["bench"] | {"ordered_until_utc_s": status["utc_s"] + 3600.0}
+    status["zones"]["bench"] = ordered
+    line = next(line for line in board.lines(status) if line.startswith("bench "))
+    end = words.moment(status["utc_s"] + 3600.0, "Europe/Brussels", with_day=False)
+    assert f"heat at 5.0 °C as ordered until {end}, cool at 26.0 °C" in line
+    status["zones"]["bench"]["off_until_utc_s"] = status["utc_s"] + 3600.0
+    line = next(line for line in board.lines(status) if line.startswith("bench "))
+    assert line.endswith(f"OFF until {end}, as ordered")
+    assert "bench 4.9 °C, switched off" in words.headline(status).lower().replace("°c", "°C")
+    assert all(len(line) <= 80 for line in board.lines(status))
