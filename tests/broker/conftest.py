@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+import structlog
 
 from tests.support.mosquitto import Mosquitto
 
@@ -13,6 +14,12 @@ from tests.support.mosquitto import Mosquitto
 def hub(tmp_path: Path) -> Iterator[Mosquitto]:
     with Mosquitto(tmp_path / "hub") as broker:
         yield broker
+
+
+@pytest.fixture(autouse=True)
+def plain_log() -> None:
+    """A command that ran earlier in this process may have turned the log elsewhere."""
+    structlog.reset_defaults()
 
 
 @pytest.fixture(autouse=True)
