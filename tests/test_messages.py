@@ -1,5 +1,6 @@
 """Every code in the catalogue has its paragraph for people, and no paragraph is stale."""
 
+import ast
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -7,9 +8,12 @@ from typing import NamedTuple
 
 import pytest
 
-from greenkeeper.errors import CATALOGUE, Entry
+from greenkeeper.errors import CATALOGUE, Entry, probe_code
+from greenkeeper.model import Fault
 
-MESSAGES = Path(__file__).parents[1] / "hardware-notes" / "messages.md"
+PROJECT = Path(__file__).parents[1]
+MESSAGES = PROJECT / "hardware-notes" / "messages.md"
+LOG_METHODS = {"debug", "info", "warning", "error", "critical"}
 PARTS = ("It means", "Check", "Meanwhile")  # in this order
 FEWEST_WORDS = 4
 
@@ -62,3 +66,30 @@ def _delay(entry: Entry) -> str:
         return f"after {seconds:.0f} seconds"
     minutes = seconds / 60
     return f"after {minutes:g} minute{'' if minutes == 1 else 's'}"
+
+
+def test_every_line_of_the_log_is_in_the_catalogue_or_explained_as_of_the_log_alone() -> None:
+    section = MESSAGES.read_text(encoding="utf-8").partition("\n## In the log alone\n")[2]
+    explained = set(re.findall(r"^- `([a-z-]+)`: ", section, re.MULTILINE))
+    assert set(_logged()) - CATALOGUE.keys() == explained
+
+
+def _logged() -> Iterator[str]:
+    """What structlog's methods, or the broker client's _log, are called with."""
+    for path in (PROJECT / "greenkeeper").rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call):
+                name = getattr(node.func, "attr", getattr(node.func, "id", ""))
+                event = node.args[1:2] if name == "_log" else node.args[:1]
+                if name in {*LOG_METHODS, "_log"} and event and isinstance(event[0], ast.Constant):
+                    yield event[0].value  # what is no word in itself is an event's own code
+
+
+def test_every_code_is_uttered_somewhere() -> None:
+    sources = "\n".join(
+        path.read_text(encoding="utf-8")
+        for path in (PROJECT / "greenkeeper").rglob("*.py")
+        if path.name != "errors.py"
+    )
+    spoken = {code for code in CATALOGUE if f'"{code}"' in sources}
+    assert CATALOGUE.keys() - spoken == {probe_code(fault) for fault in Fault}
