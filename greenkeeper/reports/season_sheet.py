@@ -193,7 +193,7 @@ def _considered(settings: Settings, sheet: Envelope) -> Iterator[str]:
         when = " by night" if improvement.nights_only else ""
         price = "" if improvement.price is None else f"{improvement.price:.0f} {currency}".rstrip()
         words = f"{saves:.1f} W/K less{when}" if saves else "no less loss by itself"
-        yield f"  {name:<24}{words:<28}{price:>14}"
+        yield f"  {name[:32]:<33}{words:<27}{price:>15}"
 
 
 def _line_data(line: Line) -> dict[str, Any]:

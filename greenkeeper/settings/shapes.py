@@ -73,9 +73,14 @@ def _placed(name: str, surface: Surface, before: Face | None) -> Face:
     )
 
 
+def _rise_m(house: House) -> float:
+    """Of the ridge above the eaves; checks/house.py refuses one that lies below."""
+    return max(0.0, house.ridge_m - house.eaves_m)
+
+
 def _section_m2(house: House) -> float:
     """The area of an end: what the length is multiplied with."""
-    rise_m = house.ridge_m - house.eaves_m
+    rise_m = _rise_m(house)
     share = math.pi / 4.0 if house.shape == "tunnel" else 0.5
     return house.width_m * (house.eaves_m + share * rise_m)
 
@@ -92,7 +97,7 @@ def _pair(house: House, front: str, back: str, area_m2: float, slope_deg: float)
 
 
 def _span(house: House) -> Iterator[Face]:
-    half_m, rise_m = house.width_m / 2.0, house.ridge_m - house.eaves_m
+    half_m, rise_m = house.width_m / 2.0, _rise_m(house)
     yield from _pair(house, "front", "back", house.length_m * house.eaves_m, UPRIGHT_DEG)
     yield from _ends(house)
     slope_deg = math.degrees(math.atan2(rise_m, half_m))
@@ -101,7 +106,7 @@ def _span(house: House) -> Iterator[Face]:
 
 
 def _lean_to(house: House) -> Iterator[Face]:
-    rise_m, facing_deg = house.ridge_m - house.eaves_m, house.faces_deg % 360.0
+    rise_m, facing_deg = _rise_m(house), house.faces_deg % 360.0
     yield Face("front", house.length_m * house.eaves_m, UPRIGHT_DEG, facing_deg)
     yield Face("wall", house.length_m * house.ridge_m, UPRIGHT_DEG, (facing_deg + 180.0) % 360.0)
     yield from _ends(house)
@@ -112,7 +117,7 @@ def _lean_to(house: House) -> Iterator[Face]:
 
 def _tunnel(house: House) -> Iterator[Face]:
     """Half an ellipse on upright sides. Each half of the arch counts at its chord's slope."""
-    half_m, rise_m = house.width_m / 2.0, house.ridge_m - house.eaves_m
+    half_m, rise_m = house.width_m / 2.0, _rise_m(house)
     yield from _pair(house, "front", "back", house.length_m * house.eaves_m, UPRIGHT_DEG)
     yield from _ends(house)
     arch_m2 = house.length_m * _half_ellipse_m(half_m, rise_m) / 2.0

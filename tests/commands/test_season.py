@@ -58,7 +58,7 @@ def test_the_sheet_shows_every_step(glass: Path, capsys: pytest.CaptureFixture[s
     assert "altogether                                                215.8  100 %" in told
     assert "5.0 °C in bench while it is −5.0 °C outside takes 10.0 K × 215.8 W/K" in told
     assert "Enough: heater has 3000 W, 39 % to spare" in told
-    assert "lining                  47.3 W/K less" in told
+    assert "lining                           47.3 W/K less" in told
 
 
 def test_the_sheet_for_programs(glass: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -16,6 +16,10 @@ FAULTS = {
         "eaves_m: 2\nridge_m: 1.9",
         "house.ridge_m: found 1.9 m; allowed above the eaves at 2 m",
     ),
+    "a tunnel that sinks into the ground": (
+        "shape: tunnel\nwidth_m: 2\neaves_m: 2\nridge_m: 1",
+        "house.ridge_m: found 1 m; allowed above the eaves at 2 m",
+    ),
     "a span that springs from the ground": (
         "eaves_m: 0",
         "house.eaves_m: found 0 m; allowed at least 0.05 m\n"
