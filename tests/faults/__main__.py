@@ -7,6 +7,8 @@ Exit code 0: all hold. 1: at least one does not. 2: no fault is called so.
 """
 
 import argparse
+import contextlib
+import io
 import os
 import shutil
 import sys
@@ -78,7 +80,9 @@ def _show(bar: table.Bar, lines: Iterable[str]) -> None:
 
 def _play_one(row: catalogue.Row, folder: Path, yard: Yard) -> table.Played:
     try:
-        outcome = play(row, folder, yard)
+        # A thread that outlives its house for a moment logs where structlog does by default.
+        with contextlib.redirect_stdout(io.StringIO()):
+            outcome = play(row, folder, yard)
     except Exception as error:  # noqa: BLE001 - whatever it is, it is the finding
         return table.Played(row.name, row.broken, None, f"{type(error).__name__}: {error}")
     return table.Played(row.name, row.broken, outcome)
