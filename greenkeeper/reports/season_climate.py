@@ -29,7 +29,7 @@ def climate(settings: Settings, sheet: Envelope, file: WeatherFile | None) -> Cl
     """Raises WeatherError for a file that is none, GreenkeeperError for no weather at all."""
     if file is not None:
         return _from_file(settings, sheet, file)
-    if not settings.site.monthly_mean_c:
+    if settings.site.monthly_mean_c is None:
         raise GreenkeeperError(
             "no weather: give a file (--weather), or write site.monthly_mean_c, the twelve "
             "monthly means of the air outside from your weather service's tables"

@@ -56,8 +56,8 @@ class Site(Checked):
     )
     outdoor_probe: Id | None = Field(None, description="The probe that hangs outdoors.")
     outdoor_hygrometer: Id | None = Field(None, description="The hygrometer that hangs outdoors.")
-    monthly_mean_c: tuple[Annotated[TempC, Field(ge=-50, le=45)], ...] = Field(
-        (),
+    monthly_mean_c: tuple[Annotated[TempC, Field(ge=-50, le=45)], ...] | None = Field(
+        None,
         min_length=12,
         max_length=12,
         strict=False,

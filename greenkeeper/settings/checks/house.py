@@ -64,7 +64,9 @@ def _left_at_the_invented_houses(settings: Settings) -> Iterator[Finding]:
 
 def _hemisphere(settings: Settings) -> Iterator[Finding]:
     means_c, latitude = settings.site.monthly_mean_c, settings.site.latitude
-    if len(means_c) != _MONTHS or latitude is None or abs(latitude) < _SEASONS_FROM_DEG:
+    if means_c is None or len(means_c) != _MONTHS:
+        return
+    if latitude is None or abs(latitude) < _SEASONS_FROM_DEG:
         return
     june_to_august, december_to_february = sum(means_c[5:8]), sum([means_c[11], *means_c[:2]])
     warmer_k = (june_to_august - december_to_february) / 3.0
