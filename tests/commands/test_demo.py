@@ -1,12 +1,21 @@
 """The demo: an invented night, kept by the real keeper, told truly at the end."""
 
 import re
+import signal
 import sqlite3
 
 import pytest
 
 from greenkeeper.commands import main
 from greenkeeper.commands.demo import _duration_s
+
+
+@pytest.fixture(autouse=True)
+def own_signals():
+    """The keeper blocks signals for its process; here the process goes on with other tests."""
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, [])
+    yield
+    signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 @pytest.fixture
