@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from greenkeeper.daemon import Viewer
     from greenkeeper.journal.writer import JournalWriter
     from greenkeeper.model import Tick
+    from greenkeeper.reports.screen import HourlyView, LiveView
     from greenkeeper.settings.schema import Settings
     from greenkeeper.status import StatusDocument
 
@@ -82,15 +83,17 @@ def run(args: argparse.Namespace) -> int:
     settings = _settings(settings_file, args.folder)
     begins = _BEGINS.replace(tzinfo=settings.site.zone)
     clock = HandClock(utc_s=begins.timestamp(), speed=args.speed or None)
-    viewer = _viewer(args.for_s)
+    view = _view(args.for_s)
+    viewer: Viewer = view
     signals = Signals(os._exit)
     start = clock.now()
     parts = assemble(settings_file, settings, clock)
     if parts.journal is not None:
-        viewer = _Unhurried(viewer, parts.journal, settings.journal.batch_s)
+        viewer = _Unhurried(view, parts.journal, settings.journal.batch_s)
     keeper = Keeper(parts, clock, viewer=viewer)
     signals.serve(keeper)
     keeper.run(until_s=start.mono_s + args.for_s)
+    view.finish()
     _tell(settings, journal_file(settings), start.utc_s, clock.now().utc_s)
     return 0
 
@@ -134,7 +137,7 @@ def _settings(file: Path, folder: Path | None) -> "Settings":
     return settings.model_copy(update={"folders": folders, "broker": None})
 
 
-def _viewer(for_s: float) -> "Viewer":
+def _view(for_s: float) -> "LiveView | HourlyView":
     from greenkeeper import logs
     from greenkeeper.reports import screen
 

@@ -1,8 +1,8 @@
 """The living view: the board, redrawn in place on a terminal.
 
-Lives here: writing to the terminal, the last events, and the strip of the last hours.
-Does not live here: what the board says (board.py, words.py). Drawing is limited to a
-few times a second of real time, however fast the ticks come.
+Lives here: what is painted, the last events, and the strip of the last hours.
+Does not live here: what the board says (board.py, words.py), the painting itself (easel.py).
+Drawing is limited to a few times a second of real time, however fast the ticks come.
 """
 
 import os
@@ -14,9 +14,11 @@ from typing import IO
 from greenkeeper.errors import CATALOGUE
 from greenkeeper.model import Event, Tick
 from greenkeeper.reports import board, words
+from greenkeeper.reports.easel import Easel
 from greenkeeper.status import StatusDocument
 
 _DRAW_EVERY_S = 0.15
+_PATIENCE_S = 2.0
 _COLUMNS = 40
 _LATELY = 6
 
@@ -26,11 +28,12 @@ def wants_colour(stream: IO[str]) -> bool:
 
 
 class LiveView:
-    """Shows every tick it is told of, and can be asked for the last board once more."""
+    """Shows the house as of the newest tick it is told of, and never waits for the terminal."""
 
     def __init__(self, out: IO[str], *, span_s: float = 12 * 3600.0) -> None:
         """span_s: how much time the strip covers."""
-        self._out = out
+        self._colour = wants_colour(out)
+        self._easel = Easel(out.fileno())
         self._course = Course(span_s)
         self._lately: deque[tuple[float, str]] = deque(maxlen=_LATELY)
         self._drawn_s = float("-inf")
@@ -44,27 +47,34 @@ class LiveView:
             self._drawn_s = time.monotonic()
 
     def _draw(self, document: StatusDocument) -> None:
-        lines = board.lines(
-            document, colour=wants_colour(self._out), strip=self._course.strip(document)
-        )
+        lines = board.lines(document, colour=self._colour, strip=self._course.strip(document))
         if self._lately:
             lines += ["", "lately"]
             for utc_s, text in self._lately:
                 when = words.moment(utc_s, document["timezone"], with_day=False)
                 lines.append(f"  {when}  {text}"[: board.WIDTH])
-        redraw(self._out, lines)
+        self._easel.put(_picture(lines))
+
+    def finish(self) -> None:
+        """Before anything else is printed: the last board is whole, or the terminal is stuck."""
+        self._easel.finish(_PATIENCE_S)
 
 
 def redraw(out: IO[str], lines: list[str]) -> None:
-    """Paint over what was there, without flicker, clipped to the terminal's height."""
+    out.write(_picture(lines))
+    out.flush()
+
+
+def _picture(lines: list[str]) -> str:
+    """Painted over what was there, without flicker, clipped to the terminal's height."""
     height = shutil.get_terminal_size().lines
     shown = lines[: max(1, height - 1)]
-    out.write("\x1b[H" + "".join(f"{line}\x1b[K\n" for line in shown) + "\x1b[J")
-    out.flush()
+    return "\x1b[H" + "".join(f"{line}\x1b[K\n" for line in shown) + "\x1b[J"
 
 
 def clear(out: IO[str]) -> None:
     out.write("\x1b[2J\x1b[H")
+    out.flush()
 
 
 def _event_line(event: Event) -> str:
@@ -131,6 +141,9 @@ class HourlyView:
             self._hour = hour
             self._out.write(_hour_line(document) + "\n")
             self._out.flush()
+
+    def finish(self) -> None:
+        """Each line was written when it was shown."""
 
 
 def _hour_line(document: StatusDocument) -> str:
