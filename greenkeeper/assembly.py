@@ -34,7 +34,9 @@ from greenkeeper.probes.collector import Collector, ContactCollector, Hygrometer
 from greenkeeper.probes.modelled import ModelledGroup
 from greenkeeper.settings.derived import isolated_by, plants_minimum_c
 from greenkeeper.settings.load import load
-from greenkeeper.settings.schema import ModelledOutput, ModelledProbe, Settings
+from greenkeeper.settings.schema import Settings
+from greenkeeper.settings.sensors import ModelledProbe
+from greenkeeper.settings.switches import ModelledOutput
 from greenkeeper.status import About, StatusFile
 from greenkeeper.wear import FILE_NAME as WEAR_FILE
 from greenkeeper.wear import Wear

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from greenkeeper.broker import payloads
 from greenkeeper.broker.homie import Node, Property
 from greenkeeper.model import OutputMemory, Place, Tick, VentMemory
-from greenkeeper.settings.schema import GpioOutput, Input, Output, Vent
+from greenkeeper.settings.switches import GpioOutput, Input, Output, Vent
 
 _J_PER_KWH = 3.6e6
 

@@ -13,17 +13,8 @@ from greenkeeper.settings import derived
 from greenkeeper.settings.checks.thermostat import Band, bands
 from greenkeeper.settings.damp import Airing
 from greenkeeper.settings.faults import number
-from greenkeeper.settings.schema import (
-    Alarms,
-    BrokerOutput,
-    GpioInput,
-    GpioOutput,
-    Heat,
-    Input,
-    Output,
-    Plant,
-    Settings,
-)
+from greenkeeper.settings.schema import Alarms, Heat, Plant, Settings
+from greenkeeper.settings.switches import BrokerOutput, GpioInput, GpioOutput, Input, Output
 from greenkeeper.units import shown_c, shown_pct
 
 WIDTH = 80

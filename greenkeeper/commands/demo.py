@@ -125,7 +125,8 @@ def _shipped(name: str) -> Path:
 def _settings(file: Path, folder: Path | None) -> "Settings":
     from greenkeeper.errors import GreenkeeperError
     from greenkeeper.settings.load import load
-    from greenkeeper.settings.schema import Folders, GpioOutput
+    from greenkeeper.settings.schema import Folders
+    from greenkeeper.settings.switches import GpioOutput
 
     settings = load(file)
     real = any(isinstance(output, GpioOutput) for output in settings.outputs.values())

@@ -141,7 +141,7 @@ def _entry(
 
 def _known(args: argparse.Namespace) -> Known:
     from greenkeeper.probes.build import folders_of
-    from greenkeeper.settings.schema import Chips, Onewire, OnewireProbe
+    from greenkeeper.settings.sensors import Chips, Onewire, OnewireProbe
 
     settings = _settings(args.settings)
     onewire = Onewire.model_validate({}) if settings is None else settings.onewire

@@ -30,7 +30,7 @@ def known_chips(settings: "Settings | None") -> KnownChips:
         return KnownChips({}, {}, frozenset())
     from greenkeeper.probes.chips import Wanted
     from greenkeeper.settings.damp import KernelHygrometer
-    from greenkeeper.settings.schema import KernelProbe
+    from greenkeeper.settings.sensors import KernelProbe
 
     return KnownChips(
         {

@@ -16,7 +16,8 @@ from greenkeeper.rehearsal.ledger import Hour, OutputFigures, Result, Told, Zone
 from greenkeeper.rehearsal.run import Span
 from greenkeeper.rehearsal.sweep import Swept
 from greenkeeper.reports import words
-from greenkeeper.settings.schema import GpioOutput, Settings
+from greenkeeper.settings.schema import Settings
+from greenkeeper.settings.switches import GpioOutput
 from greenkeeper.units import shown_c
 
 WIDTH = 80

@@ -129,7 +129,7 @@ def _drive_off(board: "Relays", runtime: Path) -> bool:
 
 
 def _relay_off(relay: "Relay", lines: "Lines") -> bool:
-    from greenkeeper.settings.schema import Level
+    from greenkeeper.settings.switches import Level
 
     off_is_high = relay.off_level is Level.HIGH
     try:

@@ -9,7 +9,8 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from greenkeeper.settings import derived
-from greenkeeper.settings.schema import GpioOutput, Heat, Output, Settings
+from greenkeeper.settings.schema import Heat, Settings
+from greenkeeper.settings.switches import GpioOutput, Output
 
 # A motor is given this much of its measured run time, so that it reaches the switch at the
 # end of its travel when it is cold or the wind is against it (common practice, no source).

@@ -15,7 +15,7 @@ from gpiozero import GPIOZeroError, InputDevice, OutputDevice
 from gpiozero.pins.mock import MockFactory, MockPin
 
 from greenkeeper.gpio.chips import HEADER_LINES, Chip
-from greenkeeper.settings.schema import Pull
+from greenkeeper.settings.switches import Pull
 
 # The header's names and numbers are the same on every board with 40 pins, so one board's
 # table serves: a Zero 2 W's. Reading the true revision from /proc would fail off a Pi, and

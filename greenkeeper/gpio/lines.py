@@ -17,7 +17,7 @@ from contextlib import contextmanager
 from typing import Protocol
 
 from greenkeeper.gpio import LineError, chips
-from greenkeeper.settings.schema import Pull
+from greenkeeper.settings.switches import Pull
 
 
 class Line(Protocol):

@@ -11,7 +11,7 @@ from typing import Any
 
 from greenkeeper.gpio import LineError
 from greenkeeper.gpio.lines import Backend, Lines
-from greenkeeper.settings.schema import Gpio
+from greenkeeper.settings.switches import Gpio
 
 _ADVICE = (
     "install one of them beside greenkeeper: `pip install 'lgpio>=0.2.2'` on Python 3.11 or 3.12, "

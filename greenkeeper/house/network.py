@@ -16,7 +16,7 @@ from typing import NamedTuple, Self
 from greenkeeper.house.envelope import Envelope, envelope, loss_w_per_k
 from greenkeeper.house.exponential import Matrix, exponential
 from greenkeeper.house.heatloss import WATER_J_L_K, WATER_W_K_L
-from greenkeeper.settings.schema import House
+from greenkeeper.settings.house import House
 
 # Sun warms surfaces, not air. Leaves, staging and frame hand it on to the air within
 # minutes and count as air; pots, soil and paving keep it. Halves: common practice, no source.

@@ -14,7 +14,8 @@ from greenkeeper.journal.times import DAY_S
 from greenkeeper.model import Mode, Now, Tick, ZoneView
 from greenkeeper.settings.damp import Hygrometer, HygrometerCommon
 from greenkeeper.settings.derived import plants_maximum_c, plants_minimum_c
-from greenkeeper.settings.schema import Probe, ProbeCommon, Settings
+from greenkeeper.settings.schema import Settings
+from greenkeeper.settings.sensors import Probe, ProbeCommon
 
 # The civil clock moved this much more or less than the monotonic one: it was set. Slewing
 # by a time daemon stays below 500 ppm (adjtimex(2)), 5 ms in ten seconds.

@@ -15,7 +15,8 @@ from greenkeeper.outputs import OutputDriver, OutputError
 from greenkeeper.outputs.broker import BrokerSwitch, Post, Words
 from greenkeeper.outputs.enable import NAME, EnableLine
 from greenkeeper.outputs.gpio import GpioOutputDriver
-from greenkeeper.settings.schema import BrokerOutput, GpioOutput, Settings
+from greenkeeper.settings.schema import Settings
+from greenkeeper.settings.switches import BrokerOutput, GpioOutput
 
 # An order is repeated with every tick, and a tick that comes a little early repeats it too.
 _REPEAT_SHARE = 0.9

@@ -14,7 +14,7 @@ from greenkeeper.gpio import LineError
 from greenkeeper.gpio.lines import Lines
 from greenkeeper.model import Condition
 from greenkeeper.outputs import OutputError
-from greenkeeper.settings.schema import Enable
+from greenkeeper.settings.switches import Enable
 
 NAME = "enable"
 FAILED = "output-failed"

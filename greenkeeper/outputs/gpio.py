@@ -9,7 +9,7 @@ import weakref
 from greenkeeper.gpio import LineError
 from greenkeeper.gpio.lines import Lines
 from greenkeeper.outputs import OutputError
-from greenkeeper.settings.schema import GpioOutput, Level
+from greenkeeper.settings.switches import GpioOutput, Level
 
 
 class GpioOutputDriver:

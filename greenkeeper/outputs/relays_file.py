@@ -13,7 +13,8 @@ from typing import Any, NamedTuple
 from greenkeeper.files import replace
 from greenkeeper.gpio.chips import HEADER_LINES
 from greenkeeper.outputs import OutputError, enable
-from greenkeeper.settings.schema import Gpio, GpioOutput, Level, Settings
+from greenkeeper.settings.schema import Settings
+from greenkeeper.settings.switches import Gpio, GpioOutput, Level
 
 FILE_NAME = "relays.json"
 _VERSION = 1

@@ -21,14 +21,14 @@ from greenkeeper.probes.kernel import kernel_groups, kernel_humidity_groups
 from greenkeeper.probes.onewire import onewire_groups
 from greenkeeper.probes.scripted import ScriptedGroup, ScriptedHygrometers
 from greenkeeper.settings.damp import BrokerHygrometer, KernelHygrometer, ScriptedHygrometer
-from greenkeeper.settings.schema import (
+from greenkeeper.settings.schema import Settings
+from greenkeeper.settings.sensors import (
     BrokerProbe,
     Chips,
     KernelProbe,
     ModelledProbe,
     OnewireProbe,
     ScriptedProbe,
-    Settings,
 )
 
 

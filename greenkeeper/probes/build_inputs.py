@@ -12,7 +12,8 @@ from greenkeeper.gpio.open_lines import open_lines
 from greenkeeper.probes import ContactGroup
 from greenkeeper.probes.contact import GpioContacts, UnreachableContacts
 from greenkeeper.probes.scripted import ScriptedContacts
-from greenkeeper.settings.schema import Gpio, GpioInput, ScriptedInput, Settings
+from greenkeeper.settings.schema import Settings
+from greenkeeper.settings.switches import Gpio, GpioInput, ScriptedInput
 
 
 def build_contacts(settings: Settings, runtime: Path, clock: Clock) -> list[ContactGroup]:

@@ -20,7 +20,7 @@ from greenkeeper.clock import Clock
 from greenkeeper.gpio import LineError
 from greenkeeper.gpio.lines import Lines
 from greenkeeper.model import ContactReading
-from greenkeeper.settings.schema import GpioInput, Level
+from greenkeeper.settings.switches import GpioInput, Level
 
 SAMPLES = 84
 

@@ -11,7 +11,8 @@ from greenkeeper.errors import GreenkeeperError
 from greenkeeper.house.simulated import SimulatedHouse
 from greenkeeper.model import Command, Fault, Now, Reading
 from greenkeeper.settings.derived import isolated_by
-from greenkeeper.settings.schema import ModelledProbe, Settings
+from greenkeeper.settings.schema import Settings
+from greenkeeper.settings.sensors import ModelledProbe
 
 Switch = Callable[[bool], None]
 

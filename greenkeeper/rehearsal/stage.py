@@ -13,7 +13,8 @@ from greenkeeper.house.wax import NO_WAX, Wax
 from greenkeeper.house.weather import Weather
 from greenkeeper.rehearsal.rig import RehearsalError
 from greenkeeper.rehearsal.run import Stage
-from greenkeeper.settings.schema import House, Settings
+from greenkeeper.settings.house import House
+from greenkeeper.settings.schema import Settings
 
 # Where nobody says where the house stands: the demo's place.
 _LATITUDE, _LONGITUDE = 50.8, 4.4

@@ -1,6 +1,6 @@
 """What every group of settings is made of: the checked model, names and temperatures.
 
-Lives here: the pieces that schema.py, house.py and damp.py share. Does not live here: any key.
+Lives here: the pieces that the other modules of settings types share. Does not live here: any key.
 """
 
 from typing import Annotated

@@ -9,16 +9,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from greenkeeper.pointer import PATTERN as POINTER_PATTERN
-from greenkeeper.settings.basics import (
-    CHIP_NAME_PATTERN,
-    CHIP_PLACE_PATTERN,
-    TOPIC_PATTERN,
-    Checked,
-    DiffK,
-    Id,
-    TempC,
-)
+from greenkeeper.settings.basics import Checked, DiffK, Id, TempC
+from greenkeeper.settings.sensors import OnBroker, OnChip
 
 
 class HygrometerCommon(Checked):
@@ -38,22 +30,8 @@ class HygrometerCommon(Checked):
     )
 
 
-class KernelHygrometer(HygrometerCommon):
+class KernelHygrometer(OnChip, HygrometerCommon):
     kind: Literal["kernel"]
-    chip: str = Field(
-        pattern=CHIP_NAME_PATTERN,
-        max_length=60,
-        description="The chip's name as the kernel shows it: 'bme280'.",
-    )
-    at: str | None = Field(
-        None,
-        pattern=CHIP_PLACE_PATTERN,
-        max_length=120,
-        description="Where it sits: '1-0076' is address 0x76 of I2C bus 1.",
-    )
-    channel: int | None = Field(
-        None, ge=0, le=15, description="Which of several, where the chip has more than one."
-    )
 
 
 class ScriptedHygrometer(HygrometerCommon):
@@ -63,17 +41,8 @@ class ScriptedHygrometer(HygrometerCommon):
     )
 
 
-class BrokerHygrometer(HygrometerCommon):
+class BrokerHygrometer(OnBroker, HygrometerCommon):
     kind: Literal["broker"]
-    topic: str = Field(
-        pattern=TOPIC_PATTERN, max_length=200, description="The topic of its reports."
-    )
-    field: str | None = Field(
-        None,
-        pattern=POINTER_PATTERN,
-        max_length=200,
-        description="JSON pointer to the number; without it, the report is the number.",
-    )
     unit: Literal["%", "share"] = Field("%", description="Per cent, or a share of one.")
 
 

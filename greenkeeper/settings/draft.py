@@ -14,7 +14,8 @@ from pydantic import Field, ValidationError
 from greenkeeper.settings.basics import Id
 from greenkeeper.settings.faults import Path
 from greenkeeper.settings.keys import inside
-from greenkeeper.settings.schema import Probe, Settings, Site, Zone
+from greenkeeper.settings.schema import Settings, Site, Zone
+from greenkeeper.settings.sensors import Probe
 from greenkeeper.settings.translate import Slip, slips
 from greenkeeper.settings.yamlnodes import MOST_DEEP
 

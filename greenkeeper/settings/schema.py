@@ -2,36 +2,27 @@
 
 Lives here: what one key may hold, stated once; the JSON Schema and the messages of
 `check` come from here (keys.py), and a test holds config/greenkeeper.yaml to it. Does
-not live here: the house's own keys (house.py), reading files (load.py) and rules over
-several keys (rules.py).
+not live here: the keys of what measures (sensors.py, damp.py), of what is wired
+(switches.py) and of the house (house.py), reading files (load.py), rules over several
+keys (rules.py).
 Instances are frozen; attribute access costs what a plain object's does.
 """
 
 from datetime import tzinfo
-from enum import StrEnum
 from functools import cached_property
 from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo
 
 from pydantic import BeforeValidator, Field
 
-from greenkeeper.pointer import PATTERN as POINTER_PATTERN
-from greenkeeper.settings.basics import (
-    CHIP_NAME_PATTERN,
-    CHIP_PLACE_PATTERN,
-    TOPIC_PATTERN,
-    DiffK,
-    TempC,
-)
-from greenkeeper.settings.basics import Checked as Checked
-from greenkeeper.settings.basics import Id as Id
+from greenkeeper.settings.basics import Checked, DiffK, Id, TempC
 from greenkeeper.settings.damp import Airing, Hygrometer, Wetness
-from greenkeeper.settings.house import House as House
+from greenkeeper.settings.house import House
 from greenkeeper.settings.plants import Rating, minimum_c
+from greenkeeper.settings.sensors import Chips, Onewire, Probe
+from greenkeeper.settings.switches import Enable, Gpio, Input, Output, Vent
 
 TIME_PATTERN = r"^([01][0-9]|2[0-3]):[0-5][0-9]$"
-ROM_PATTERN = r"^(10|22|28|3b|42)-[0-9a-f]{12}$"
-CHIP_PATTERN = r"^(auto|/dev/\S+)$"
 CURRENCY_PATTERN = r"^\S{1,5}$"
 HOST_PATTERN = r"^([^\s/]+|/\S+)$"
 
@@ -92,280 +83,6 @@ class Night(Checked):
 def _minute_of_day(text: str) -> int:
     hour, minute = text.split(":")
     return int(hour) * 60 + int(minute)
-
-
-# --- probes --------------------------------------------------------------------------
-
-
-class ProbeCommon(Checked):
-    offset_k: DiffK = Field(0.0, ge=-5, le=5, description="Added to what the probe says.")
-    stale_s: float = Field(
-        45.0, ge=5, le=3600, description="Older than this, the last good reading counts no more."
-    )
-    lowest_c: TempC = Field(-40.0, ge=-55, le=125, description="Below this: out of range.")
-    highest_c: TempC = Field(60.0, ge=-55, le=125, description="Above this: out of range.")
-    jump_k: DiffK = Field(
-        4.0, gt=0, le=50, description="A greater step between two readings must be confirmed."
-    )
-    jump_confirm_s: float = Field(
-        30.0, ge=0, le=600, description="How long a jump must stand before it is believed."
-    )
-    frozen_s: float = Field(
-        7200.0,
-        ge=0,
-        le=86_400,
-        description="Not moved at all for this long while a neighbour did: frozen. 0: never.",
-    )
-    frozen_k: DiffK = Field(
-        1.0, ge=0.25, le=20, description="How far that neighbour must have moved meanwhile."
-    )
-    flaky_share: float = Field(
-        0.1, ge=0.01, le=1, description="More of the last hour's readings failed: a warning."
-    )
-
-
-class OnewireProbe(ProbeCommon):
-    kind: Literal["onewire"]
-    rom: str = Field(
-        pattern=ROM_PATTERN,
-        description="The probe's id on the bus, with its family: '28-0316a2795a01'.",
-    )
-
-
-class KernelProbe(ProbeCommon):
-    kind: Literal["kernel"]
-    chip: str = Field(
-        pattern=CHIP_NAME_PATTERN,
-        max_length=60,
-        description="The chip's name as the kernel shows it: 'bme280'.",
-    )
-    at: str | None = Field(
-        None,
-        pattern=CHIP_PLACE_PATTERN,
-        max_length=120,
-        description="Where it sits: '1-0076' is address 0x76 of I2C bus 1.",
-    )
-    channel: int | None = Field(
-        None, ge=0, le=15, description="Which of several, where the chip has more than one."
-    )
-
-
-class ScriptedProbe(ProbeCommon):
-    kind: Literal["scripted"]
-    file: str = Field(
-        min_length=1, description="CSV of seconds,temp_c; an empty temp_c is a missing reading."
-    )
-
-
-class ModelledProbe(ProbeCommon):
-    kind: Literal["modelled"]
-    place: Literal["bench", "ridge", "outdoors", "tent"] = Field(
-        description="Where in the modelled house the probe hangs."
-    )
-
-
-class BrokerProbe(ProbeCommon):
-    kind: Literal["broker"]
-    topic: str = Field(
-        pattern=TOPIC_PATTERN, max_length=200, description="The topic of its reports."
-    )
-    field: str | None = Field(
-        None,
-        pattern=POINTER_PATTERN,
-        max_length=200,
-        description="JSON pointer to the number; without it, the report is the number.",
-    )
-    unit: Literal["°C", "°F", "K"] = Field("°C", description="What it counts in.")
-
-
-Probe = Annotated[
-    OnewireProbe | KernelProbe | BrokerProbe | ScriptedProbe | ModelledProbe,
-    Field(discriminator="kind"),
-]
-
-
-class Onewire(Checked):
-    folder: str = Field(
-        "/sys/bus/w1/devices",
-        min_length=1,
-        description="Where the kernel shows the 1-Wire devices.",
-    )
-    bulk: Literal["auto", "off"] = Field(
-        "auto", description="'auto': one conversion for all probes where the kernel offers it."
-    )
-
-
-class Chips(Checked):
-    iio_folder: str = Field(
-        "/sys/bus/iio/devices", min_length=1, description="Where the kernel shows its IIO chips."
-    )
-    hwmon_folder: str = Field(
-        "/sys/class/hwmon", min_length=1, description="Where the kernel shows its hwmon chips."
-    )
-
-
-# --- outputs -------------------------------------------------------------------------
-
-
-class Level(StrEnum):
-    HIGH = "high"
-    LOW = "low"
-
-
-class OutputCommon(Checked):
-    power_w: float | None = Field(None, gt=0, le=20000, description="For the energy record.")
-    min_on_s: float = Field(60.0, ge=0, le=3600, description="Shortest time on.")
-    min_off_s: float = Field(60.0, ge=0, le=3600, description="Shortest time off.")
-    longest_on_s: float | None = Field(
-        None,
-        ge=600,
-        le=2_678_400,
-        description="Longest time on in one go; without it 12 hours where it heats.",
-    )
-    role: Literal["isolator"] | None = Field(
-        None, description="'isolator': a second contact in series with heaters."
-    )
-    isolates: tuple[Id, ...] = Field(
-        (), strict=False, description="An isolator's heaters; without it, all of them."
-    )
-    settle_s: float = Field(
-        1.0,
-        ge=0.1,
-        le=60,
-        description="How long an isolator is closed before heat goes on, and after it went off.",
-    )
-
-
-class GpioOutput(OutputCommon):
-    kind: Literal["gpio"]
-    pin: int = Field(ge=0, le=27, description="BCM number, not the header's.")
-    on_level: Level = Field(
-        Level.HIGH,
-        strict=False,
-        description="The level that switches on; many ready-made relay boards want 'low'.",
-    )
-    unsafe_pin: bool = Field(
-        False, description="true: use this pin although it moves at boot or has another job."
-    )
-    rated_operations: int = Field(
-        100_000, ge=1000, le=100_000_000, description="Switchings its contact is rated for."
-    )
-
-
-class ModelledOutput(OutputCommon):
-    kind: Literal["modelled"]
-    drives: Literal["heater", "fan", "circulation", "isolator", "vent-open", "vent-close"] = Field(
-        description="What it is in the modelled house."
-    )
-
-
-class BrokerOutput(OutputCommon):
-    """A ready-made switch with a timer of its own, told and asked over the broker."""
-
-    kind: Literal["broker"]
-    topic: str = Field(
-        pattern=TOPIC_PATTERN, max_length=200, description="Where it takes its orders."
-    )
-    order_on: str = Field(
-        min_length=1,
-        max_length=200,
-        description="The order to be on; {hold_s} in it becomes the seconds of hold_s.",
-    )
-    order_off: str = Field(min_length=1, max_length=200, description="The order to be off.")
-    answers: str = Field(
-        pattern=TOPIC_PATTERN, max_length=200, description="Where it reports its state."
-    )
-    answer_field: str | None = Field(
-        None,
-        pattern=POINTER_PATTERN,
-        max_length=200,
-        description="JSON pointer to the state; without it, the report is the state.",
-    )
-    says_on: str = Field(min_length=1, max_length=200, description="What it reports when on.")
-    says_off: str = Field(min_length=1, max_length=200, description="What it reports when off.")
-    hold_s: float = Field(
-        60.0, ge=15, le=3600, description="Its own timer: without another order it goes off."
-    )
-    confirm_s: float = Field(
-        10.0, ge=1, le=120, description="Longest time from an order to its answer."
-    )
-
-
-Output = Annotated[GpioOutput | BrokerOutput | ModelledOutput, Field(discriminator="kind")]
-
-
-class Gpio(Checked):
-    backend: Literal["auto", "lgpio", "gpiod", "mock"] = Field(
-        "auto",
-        description="'auto': lgpio where it is installed, else gpiod. 'mock': gpiozero's pretend "
-        "pins, for trying things out.",
-    )
-    chip: str = Field(
-        "auto",
-        pattern=CHIP_PATTERN,
-        description="'auto': the chip with the header's lines, found by its label.",
-    )
-
-
-class Vent(Checked):
-    """A motor with two relays, one for each way, and switches at both ends of its travel."""
-
-    open: Id = Field(description="The output whose relay opens it.")
-    close: Id = Field(description="The output whose relay closes it.")
-    run_s: float = Field(60.0, ge=2, le=600, description="From closed to open.")
-    pause_s: float = Field(1.0, ge=0.1, le=30, description="Both relays off before it turns back.")
-
-
-class Enable(Checked):
-    """A line that moves while the keeper is well, for a charge pump or a monostable."""
-
-    pin: int = Field(ge=0, le=27, description="BCM number, not the header's.")
-    hz: float = Field(5.0, ge=1, le=20, description="How often it goes up and down.")
-    unsafe_pin: bool = Field(
-        False, description="true: use this pin although it moves at boot or has another job."
-    )
-
-
-# --- inputs --------------------------------------------------------------------------
-
-
-class InputCommon(Checked):
-    tells: Literal["door-open", "mains-present", "contactor-closed", "heater-current"] = Field(
-        description="What is so while the input is active."
-    )
-    of: Id | None = Field(
-        None, description="The zone of a door; the heater of everything else. Without it: of all."
-    )
-    settle_s: float = Field(
-        5.0, ge=1, le=600, description="How long after a switching it may still tell the old state."
-    )
-
-
-Pull = Literal["up", "down", "none"]
-
-
-class GpioInput(InputCommon):
-    kind: Literal["gpio"]
-    pin: int = Field(ge=0, le=27, description="BCM number, not the header's.")
-    active: Level = Field(
-        strict=False, description="The level that says so; a broken wire should say the worse."
-    )
-    pull: Pull = Field(
-        "up", description="The pin's own resistor; 'none' where the circuit has one."
-    )
-    unsafe_pin: bool = Field(
-        False, description="true: use this pin although it moves at boot or has another job."
-    )
-
-
-class ScriptedInput(InputCommon):
-    kind: Literal["scripted"]
-    file: str = Field(
-        min_length=1, description="CSV of seconds,active; an empty active is an unreadable one."
-    )
-
-
-Input = Annotated[GpioInput | ScriptedInput, Field(discriminator="kind")]
 
 
 # --- zones ---------------------------------------------------------------------------

@@ -11,7 +11,7 @@ from difflib import get_close_matches
 from typing import Any
 
 from greenkeeper import pointer, units
-from greenkeeper.settings import basics, house, schema
+from greenkeeper.settings import basics, house, schema, sensors, switches
 from greenkeeper.settings.faults import number, plain, shown
 from greenkeeper.settings.keys import Key, Kind, keys_of, walk
 
@@ -46,9 +46,9 @@ _UNITS = (
 PATTERN_WORDS = {
     basics.ID_PATTERN: "a name of small letters, digits and hyphens, such as bench-left",
     schema.TIME_PATTERN: "a time from '00:00' to '23:59'",
-    schema.ROM_PATTERN: "an id such as 28-0316a2795a01 (family 10, 22, 28, 3b or 42)",
+    sensors.ROM_PATTERN: "an id such as 28-0316a2795a01 (family 10, 22, 28, 3b or 42)",
     house.DAY_PATTERN: "month and day from 01-01 to 12-31, such as 10-15",
-    schema.CHIP_PATTERN: "auto, or a path such as /dev/gpiochip0",
+    switches.CHIP_PATTERN: "auto, or a path such as /dev/gpiochip0",
     basics.CHIP_NAME_PATTERN: "a chip's name such as bme280",
     basics.CHIP_PLACE_PATTERN: "a place such as 1-0076",
     basics.TOPIC_PATTERN: "a topic without wildcards, such as sensors/ridge",

@@ -12,7 +12,7 @@ from pathlib import Path
 from greenkeeper.clock import SystemClock
 from greenkeeper.gpio.open_lines import open_lines
 from greenkeeper.probes.contact import GAPS_S, SAMPLES, GpioContacts
-from greenkeeper.settings.schema import Gpio, GpioInput
+from greenkeeper.settings.switches import Gpio, GpioInput
 
 LOOKS = 20
 POLL_S = 10.0

@@ -10,7 +10,7 @@ from greenkeeper.house.model import Parameters, advance
 from greenkeeper.house.simulated import SimulatedHouse
 from greenkeeper.house.weather import FrostyNight, Surroundings
 from greenkeeper.model import Now
-from greenkeeper.settings.schema import House
+from greenkeeper.settings.house import House
 from tests.support.houses import uniform
 
 STEPS = 300_000

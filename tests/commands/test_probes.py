@@ -18,7 +18,7 @@ from greenkeeper.commands import probes, probes_sheet
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.model import Fault
 from greenkeeper.probes.survey import Survey, Surveyor
-from greenkeeper.settings.schema import OnewireProbe
+from greenkeeper.settings.sensors import OnewireProbe
 from tests.support.w1tree import W1Tree
 
 BENCH, RIDGE, SPARE = "28-0316a2795a01", "28-031600aabb12", "28-0316d2c3e4f5"

@@ -17,7 +17,7 @@ from greenkeeper.commands.probes_ice import Checked, Subject
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.probes.icepoint import GIVE_UP_S, STEADY_S, Standing
 from greenkeeper.probes.survey import Surveyor
-from greenkeeper.settings.schema import OnewireProbe
+from greenkeeper.settings.sensors import OnewireProbe
 from tests.support.w1tree import W1Tree
 
 LEFT, RIGHT, SPARE = "28-0316a2795a01", "28-0316a279ff77", "28-0316d2c3e4f5"

@@ -10,7 +10,7 @@ import pytest
 from greenkeeper.gpio import LineError
 from greenkeeper.gpio.lines import Lines
 from greenkeeper.gpio.open_lines import open_lines
-from greenkeeper.settings.schema import Gpio, Pull
+from greenkeeper.settings.switches import Gpio, Pull
 from tests.support.fakekernel import FakeKernel, install
 
 

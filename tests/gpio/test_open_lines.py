@@ -14,7 +14,7 @@ from greenkeeper.gpio import LineError, chips
 from greenkeeper.gpio.gpiod_lines import GpiodBackend
 from greenkeeper.gpio.gpiozero_lines import GpiozeroBackend
 from greenkeeper.gpio.open_lines import open_lines
-from greenkeeper.settings.schema import Gpio
+from greenkeeper.settings.switches import Gpio
 from tests.support.fakekernel import FakeKernel, install
 
 
@@ -170,7 +170,7 @@ import sys
 from pathlib import Path
 from greenkeeper.gpio import LineError, chips
 from greenkeeper.gpio.open_lines import open_lines
-from greenkeeper.settings.schema import Gpio
+from greenkeeper.settings.switches import Gpio
 
 chips.DEVICE_FOLDER = Path(sys.argv[1])
 before = Path.cwd()

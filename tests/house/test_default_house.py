@@ -13,7 +13,7 @@ from greenkeeper.house.model import Parameters
 from greenkeeper.house.simulated import SimulatedHouse
 from greenkeeper.house.weather import FrostyNight
 from greenkeeper.model import Now
-from greenkeeper.settings.schema import House
+from greenkeeper.settings.house import House
 
 AFTERNOON_UTC_S = 1_768_402_800.0  # an invented 2026-01-14, 15:00 UTC
 TICK_S = 10.0

@@ -7,7 +7,7 @@ from greenkeeper.house.model import Parameters
 from greenkeeper.house.simulated import SimulatedHouse
 from greenkeeper.house.weather import Surroundings
 from greenkeeper.model import Now
-from greenkeeper.settings.schema import House
+from greenkeeper.settings.house import House
 
 PARAMETERS = Parameters.from_settings(House())
 START = Now(1000.0, 1_768_402_800.0, True)

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from greenkeeper.house.model import Parameters, State, advance, settled
 from greenkeeper.house.weather import Surroundings
-from greenkeeper.settings.schema import House
+from greenkeeper.settings.house import House
 from tests.support.houses import BARE, PARAMETERS, STATES, SURROUNDINGS, TEMPERATURES, uniform
 
 POWERS = st.floats(0.0, 3000.0)

@@ -10,7 +10,7 @@ from greenkeeper.house.model import Parameters, State, settled
 from greenkeeper.house.simulated import PLACES, SPREAD_K, SimulatedHouse
 from greenkeeper.house.weather import FrostyNight, Surroundings
 from greenkeeper.model import Now
-from greenkeeper.settings.schema import House
+from greenkeeper.settings.house import House
 from tests.support.houses import uniform
 
 PARAMETERS = Parameters.from_settings(House())

@@ -7,7 +7,8 @@ import pytest
 from greenkeeper.journal.gather import Gather, source_of
 from greenkeeper.journal.rows import ClockStep, OutputMinute, ProbeMinute, Switching, ZoneChange
 from greenkeeper.model import Event
-from greenkeeper.settings.schema import ModelledProbe, OnewireProbe, ScriptedProbe, Settings
+from greenkeeper.settings.schema import Settings
+from greenkeeper.settings.sensors import ModelledProbe, OnewireProbe, ScriptedProbe
 from tests.journal import ticks
 from tests.journal.ticks import after, at, tick, zone
 

@@ -12,7 +12,8 @@ from greenkeeper.gpio import chips
 from greenkeeper.outputs import OutputError
 from greenkeeper.outputs.build import build_drivers, build_enable
 from greenkeeper.outputs.recorder import RecorderDriver
-from greenkeeper.settings.schema import Enable, Settings
+from greenkeeper.settings.schema import Settings
+from greenkeeper.settings.switches import Enable
 from tests.support.fakekernel import FakeKernel, install
 
 

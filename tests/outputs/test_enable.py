@@ -13,7 +13,7 @@ from greenkeeper.gpio.lines import Lines
 from greenkeeper.outputs import OutputError
 from greenkeeper.outputs.enable import EnableLine
 from greenkeeper.outputs.switchboard import Switchboard
-from greenkeeper.settings.schema import Enable
+from greenkeeper.settings.switches import Enable
 from tests.support.waiting import eventually
 
 PIN = 16

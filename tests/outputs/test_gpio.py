@@ -16,7 +16,7 @@ from greenkeeper.gpio.lines import Lines
 from greenkeeper.gpio.open_lines import open_lines
 from greenkeeper.outputs import OutputError
 from greenkeeper.outputs.gpio import GpioOutputDriver
-from greenkeeper.settings.schema import Gpio, GpioOutput, Level
+from greenkeeper.settings.switches import Gpio, GpioOutput, Level
 from tests.support.fakekernel import FakeKernel, install
 
 ACTIVE_HIGH = GpioOutput(kind="gpio", pin=17, on_level=Level.HIGH)
@@ -89,7 +89,7 @@ import sys
 from pathlib import Path
 from greenkeeper.outputs.gpio import GpioOutputDriver
 from greenkeeper.gpio.open_lines import open_lines
-from greenkeeper.settings.schema import Gpio, GpioOutput
+from greenkeeper.settings.switches import Gpio, GpioOutput
 
 lines = open_lines(Gpio(backend=sys.argv[1]), Path.cwd())
 heater = GpioOutputDriver("heater", GpioOutput(kind="gpio", pin=17), lines)

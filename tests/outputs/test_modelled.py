@@ -9,7 +9,7 @@ from greenkeeper.house.simulated import SimulatedHouse
 from greenkeeper.house.weather import FrostyNight
 from greenkeeper.outputs import OutputDriver, OutputError
 from greenkeeper.outputs.modelled import ModelledDriver
-from greenkeeper.settings.schema import House
+from greenkeeper.settings.house import House
 
 
 @pytest.fixture

@@ -9,7 +9,8 @@ import pytest
 
 from greenkeeper.outputs import OutputError, relays_file
 from greenkeeper.outputs.relays_file import Relay, recall, relays_of, remember
-from greenkeeper.settings.schema import Enable, Gpio, GpioOutput, Level, Settings, Vent
+from greenkeeper.settings.schema import Settings
+from greenkeeper.settings.switches import Enable, Gpio, GpioOutput, Level, Vent
 
 
 def _settings(**gpio: str) -> Settings:

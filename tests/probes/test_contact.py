@@ -23,7 +23,7 @@ from greenkeeper.probes.contact import (
     GpioContacts,
     UnreachableContacts,
 )
-from greenkeeper.settings.schema import Gpio, GpioInput
+from greenkeeper.settings.switches import Gpio, GpioInput
 from tests.support.fakekernel import FakeKernel, install
 
 PIN = 26

@@ -8,7 +8,7 @@ from greenkeeper.house.simulated import SimulatedHouse
 from greenkeeper.house.weather import FrostyNight
 from greenkeeper.probes import ProbeGroup
 from greenkeeper.probes.modelled import ModelledGroup
-from greenkeeper.settings.schema import House
+from greenkeeper.settings.house import House
 
 PLACES = {"left": "bench", "top": "ridge", "right": "bench", "outside": "outdoors"}
 

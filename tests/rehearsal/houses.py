@@ -9,8 +9,9 @@ from greenkeeper.house.wax import NO_WAX
 from greenkeeper.house.weather import Surroundings, Weather
 from greenkeeper.rehearsal.run import Span, Stage
 from greenkeeper.rehearsal.stage import stage_of
+from greenkeeper.settings.house import House
 from greenkeeper.settings.load import load
-from greenkeeper.settings.schema import House, Settings
+from greenkeeper.settings.schema import Settings
 
 DEMO = Path(__file__).resolve().parents[2] / "config" / "demo.yaml"
 DAY_S = 86_400.0

@@ -6,7 +6,8 @@ import pytest
 from pydantic import ValidationError
 
 from greenkeeper.settings.keys import ROOT, Key, Kind, key_at, members, walk
-from greenkeeper.settings.schema import Heat, ModelledOutput, Night, Settings
+from greenkeeper.settings.schema import Heat, Night, Settings
+from greenkeeper.settings.switches import ModelledOutput
 from greenkeeper.settings.wording import PATTERN_WORDS, allowed, default_text, nearest, unit_of
 
 _KEYS = list(walk())

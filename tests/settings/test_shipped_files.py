@@ -15,7 +15,8 @@ import pytest
 from greenkeeper.settings import load
 from greenkeeper.settings.faults import Path as KeyPath
 from greenkeeper.settings.keys import ROOT, Key, Kind, inside, key_at, walk
-from greenkeeper.settings.schema import GpioOutput, ModelledOutput, ModelledProbe
+from greenkeeper.settings.sensors import ModelledProbe
+from greenkeeper.settings.switches import GpioOutput, ModelledOutput
 from greenkeeper.settings.wording import allowed, default_text
 from greenkeeper.settings.yamlnodes import read
 from tests.settings import shipped

@@ -24,7 +24,8 @@ from typing import Any, NamedTuple
 from greenkeeper.house.invented_year import InventedYear
 from greenkeeper.house.model import Parameters
 from greenkeeper.house.wind import loss_share
-from greenkeeper.settings.schema import House, Settings
+from greenkeeper.settings.house import House
+from greenkeeper.settings.schema import Settings
 
 WINTER_UTC_S = 1_793_491_200.0  # 2026-11-01
 SUMMER_UTC_S = 1_777_593_600.0  # 2026-05-01

@@ -23,7 +23,8 @@ from greenkeeper.control import Plan, fresh, make_plan, step
 from greenkeeper.house.faults import WHOLE, Faults
 from greenkeeper.house.simulated import STEPS_PER_K, SimulatedHouse
 from greenkeeper.model import ContactReading, Memory, Now, Reading, Request, Tick
-from greenkeeper.settings.schema import ScriptedInput, Settings
+from greenkeeper.settings.schema import Settings
+from greenkeeper.settings.switches import ScriptedInput
 from tests.support.drawn_houses import LONGITUDE, DrawnHouse
 
 _TABLE = 4093  # a prime: no beat with the ticks of a day

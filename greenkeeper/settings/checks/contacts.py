@@ -8,7 +8,8 @@ from collections.abc import Iterator
 
 from greenkeeper.settings import derived
 from greenkeeper.settings.checks.finding import Finding, is_written, written
-from greenkeeper.settings.schema import GpioInput, Level, Settings
+from greenkeeper.settings.schema import Settings
+from greenkeeper.settings.switches import GpioInput, Level
 
 # Without `of` these could be held against nothing.
 _NEED_A_HEATER = ("contactor-closed", "heater-current")

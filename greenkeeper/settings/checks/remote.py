@@ -9,7 +9,9 @@ from collections.abc import Iterator
 from greenkeeper.settings.checks.finding import Finding, is_written, written
 from greenkeeper.settings.damp import BrokerHygrometer
 from greenkeeper.settings.faults import Path, number
-from greenkeeper.settings.schema import BrokerOutput, BrokerProbe, Settings
+from greenkeeper.settings.schema import Settings
+from greenkeeper.settings.sensors import BrokerProbe
+from greenkeeper.settings.switches import BrokerOutput
 
 HOLD = "{hold_s}"
 

@@ -11,7 +11,8 @@ from typing import NamedTuple
 from greenkeeper.settings import derived
 from greenkeeper.settings.checks.finding import Finding, is_written, written
 from greenkeeper.settings.faults import Path, number
-from greenkeeper.settings.schema import Heat, ModelledOutput, Output, Settings
+from greenkeeper.settings.schema import Heat, Settings
+from greenkeeper.settings.switches import ModelledOutput, Output
 
 _DRIVES = {
     "heats": "heater",

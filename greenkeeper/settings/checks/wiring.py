@@ -10,14 +10,9 @@ from typing import NamedTuple
 
 from greenkeeper.settings.checks.finding import Finding, written
 from greenkeeper.settings.faults import Path, number
-from greenkeeper.settings.schema import (
-    GpioInput,
-    GpioOutput,
-    KernelProbe,
-    OnewireProbe,
-    Output,
-    Settings,
-)
+from greenkeeper.settings.schema import Settings
+from greenkeeper.settings.sensors import KernelProbe, OnewireProbe
+from greenkeeper.settings.switches import GpioInput, GpioOutput, Output
 
 QUIET_PINS = "12, 13, 16, 17 or 22 to 27"
 
