@@ -39,7 +39,7 @@ test:
 	.venv/bin/ruff check .
 	.venv/bin/ruff format --check .
 	.venv/bin/mypy
-	.venv/bin/pytest
+	.venv/bin/pytest --numprocesses=logical --dist=loadfile
 
 faults:
 	@.ci/prepare test

@@ -46,8 +46,8 @@ def names_of(settings: Settings) -> Names:
 def source_of(probe: Probe | Hygrometer) -> str:
     """What tells this one from another of the same name: 'onewire 28-0316a2795a01'."""
     common = HygrometerCommon if isinstance(probe, HygrometerCommon) else ProbeCommon
-    identity = probe.model_dump(exclude=set(common.model_fields), exclude_none=True)
-    return " ".join(str(value) for value in identity.values())
+    identity = probe.model_dump(exclude={"kind", *common.model_fields}, exclude_none=True)
+    return " ".join(str(part) for part in (probe.kind, *identity.values()))
 
 
 class Gather:

@@ -8,7 +8,7 @@ from greenkeeper.journal.gather import Gather, source_of
 from greenkeeper.journal.rows import ClockStep, OutputMinute, ProbeMinute, Switching, ZoneChange
 from greenkeeper.model import Event
 from greenkeeper.settings.schema import Settings
-from greenkeeper.settings.sensors import ModelledProbe, OnewireProbe, ScriptedProbe
+from greenkeeper.settings.sensors import KernelProbe, ModelledProbe, OnewireProbe, ScriptedProbe
 from tests.journal import ticks
 from tests.journal.ticks import after, at, tick, zone
 
@@ -42,6 +42,7 @@ def test_minutes_name_what_measured_and_the_power_of_what_ran(gather: Gather) ->
         ),
         (ScriptedProbe(kind="scripted", file="a night.csv"), "scripted a night.csv"),
         (ModelledProbe(kind="modelled", place="ridge"), "modelled ridge"),
+        (KernelProbe(kind="kernel", chip="bme280", at="1-0076"), "kernel bme280 1-0076"),
     ],
 )
 def test_a_source_tells_one_probe_from_another_and_ignores_its_tuning(

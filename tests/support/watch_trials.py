@@ -7,7 +7,8 @@ A delay is counted from the first moment at which the fault could be noticed by 
 who sees only temperatures and commands. A dead element in an idle heater looks like an
 idle heater; a welded contact while heat is wanted does what it should; by day the sun
 may do anything. For each fault that moment is stated beside it in TRIALS. A trial in which
-the moment never comes within the trial's days is counted apart, as "never showed".
+the moment never comes within the trial's days is counted apart, as "never showed"; from
+that moment on the keeper has as many days again.
 
 What is told beside the true verdict is wrong, unless it follows from the same fault: a
 fallen probe makes the heater run on, so that its heat "does not arrive" where it hangs.
@@ -321,6 +322,7 @@ def tried(run: Run, trial: Trial, chance: Random, season_began_s: float) -> Outc
             broken.break_down(trial.grows(now_s - began_s))
         if shows_s is None and trial.shows(broken):
             shows_s = now_s
+            end_s = now_s + trial.days * DAY_S
         short_k = max(short_k, setpoint_c - broken.house.state.bench_c)
         for event in tick.events:
             if event.phase is not Phase.RAISED:
