@@ -12,10 +12,13 @@ from typing import NamedTuple
 
 HOUSE = "greenkeeper"
 
-NOUNS = frozenset({"model", "units", "errors", "sun", "moisture", "pointer"})
+NOUNS = frozenset({"model", "units", "errors", "sun", "moisture", "pointer", "learned"})
 SHELL = frozenset(
-    {"files", "folders", "inbox", "keepsakes", "logs", "notify", "shield", "status", "wear"}
-)
+    {
+        "files", "folders", "inbox", "keepsakes", "learned_file", "logs", "notify", "shield",
+        "status", "wear",
+    }
+)  # fmt: skip
 ROOMS = frozenset(
     {
         "control", "house", "rehearsal", "probes", "outputs", "gpio", "journal", "broker",
@@ -34,6 +37,7 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     "sun": frozenset(),
     "moisture": frozenset(),
     "pointer": frozenset(),
+    "learned": frozenset(),
     "errors": frozenset({"model"}),
     "clock": frozenset({"model"}),
     "settings": NOUNS,
@@ -60,6 +64,7 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     "folders": NOUNS | {"settings"},
     "inbox": NOUNS | {"files"},
     "keepsakes": NOUNS | {"files"},
+    "learned_file": NOUNS | {"files"},
     "wear": NOUNS | {"files"},
     "logs": NOUNS,
     "notify": frozenset(),
