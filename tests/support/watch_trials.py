@@ -314,10 +314,13 @@ def tried(run: Run, trial: Trial, chance: Random, season_began_s: float) -> Outc
     shows_s: float | None = None
     short_k = 0.0
     wrong: list[Accusation] = []
+    requests: tuple[Request, ...] = ()
     setpoint_c = broken.plan.zones[0].heat.night_c  # type: ignore[union-attr]  # every drawn house is heated
     while broken.now.mono_s < end_s:
-        tick = broken.tick()
+        tick = broken.tick(*requests)
         now_s = broken.now.mono_s
+        # A sunny day's lock-out, which a person clears once the house has cooled.
+        requests = tuple(Request(clear=name) for name in tick.memory.latches)
         if trial.grows is not None:
             broken.break_down(trial.grows(now_s - began_s))
         if shows_s is None and trial.shows(broken):
