@@ -22,6 +22,7 @@ from greenkeeper.errors import GreenkeeperError
 COMMANDS = (
     "run",
     "demo",
+    "setup",
     "now",
     "lastnight",
     "check",
@@ -42,6 +43,7 @@ Keeps every plant in a small greenhouse between its limits.
 
 first steps:
   greenkeeper demo                 watch an invented house through a frosty night
+  greenkeeper setup                a settings file from a few plain questions
   greenkeeper probes               what hangs on the 1-Wire bus, ready to paste
   greenkeeper check my-house.yaml  every fault in a settings file, at once
   greenkeeper run --settings my-house.yaml

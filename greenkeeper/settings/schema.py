@@ -25,6 +25,7 @@ from greenkeeper.settings.switches import Enable, Gpio, Input, Output, Vent
 TIME_PATTERN = r"^([01][0-9]|2[0-3]):[0-5][0-9]$"
 CURRENCY_PATTERN = r"^\S{1,5}$"
 HOST_PATTERN = r"^([^\s/]+|/\S+)$"
+TIME_ZONE_WORDS = "a time zone such as 'Europe/Brussels' or 'UTC'"
 
 # --- the place -----------------------------------------------------------------------
 
@@ -34,7 +35,7 @@ def _zone_known(name: Any) -> Any:
         try:
             ZoneInfo(name)
         except (KeyError, ValueError, OSError) as error:
-            raise ValueError("expected a time zone such as 'Europe/Brussels' or 'UTC'") from error
+            raise ValueError(f"expected {TIME_ZONE_WORDS}") from error
     return name
 
 

@@ -22,7 +22,7 @@ SHELL = frozenset(
 ROOMS = frozenset(
     {
         "control", "house", "rehearsal", "probes", "outputs", "gpio", "journal", "broker",
-        "alarms", "reports",
+        "alarms", "reports", "setup",
     }
 )  # fmt: skip
 COMMON = NOUNS | {"clock", "credentials", "files", "folders", "settings"}
@@ -70,6 +70,8 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     "notify": frozenset(),
     "shield": NOUNS,
     "status": NOUNS | {"files"},
+    # From a person's answers to a settings file: words and values alone.
+    "setup": NOUNS | {"settings"},
     # For people.
     "reports": COMMON | {"journal", "house", "status"},
     "reports.rehearsal_picture": COMMON | {"rehearsal", "reports.picture"},

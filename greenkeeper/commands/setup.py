@@ -1,0 +1,197 @@
+"""`greenkeeper setup`: a settings file from plain questions, or from a file of answers.
+
+Lives here: the terminal, and where the file goes. Does not live here: what is asked and
+written (setup/), the hardware (setup_bench.py, setup_relay.py).
+"""
+
+import argparse
+import sys
+import textwrap
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from greenkeeper.commands import shared
+from greenkeeper.errors import GreenkeeperError
+
+if TYPE_CHECKING:
+    from greenkeeper.setup.answers import Answers
+
+NAME = "setup"
+HELP = """Write a settings file from a few plain questions.
+
+It finds the probes on the bus and lets you name each by warming it in your hand,
+tries each relay for a moment if you like, and asks what stands where. Nothing is
+written before the last answer, and no file is ever overwritten.
+
+A relay is closed for --seconds at most and is off at the end however that comes,
+Ctrl-C and a lost terminal included. None is touched while the keeper runs.
+
+Without a terminal, --answers takes them from a file and touches no relay:
+
+  cautions: read        # hardware-notes/safety.md was read
+  site: {name: lean-to, timezone: Europe/Brussels, outdoor_probe: outdoors}
+  probes: {bench: 28-0316a2795a01, outdoors: 28-0316d2c3e4f5}
+  outputs:
+    heater: {pin: 17, on_level: high, power_w: 1500}
+    fan: {pin: 23}
+  zones:
+    bench: {probes: [bench], heater: heater, heat_c: 5, fan: fan, cool_c: 26}
+  plants:
+    - {name: lemon, zone: bench, min_c: 5}
+  tariff: {currency: EUR, per_kwh: 0.32}
+
+cautions, site.name, probes and zones must be there. Where a plant has a minimum,
+the tenderest one's decides in place of heat_c.
+
+examples:
+  sudo greenkeeper setup
+  greenkeeper setup --answers answers.yaml --out my-house.yaml"""
+
+_TRIAL_S = 5.0
+_LONGEST_TRIAL_S = 10.0  # as setup_relay.LONGEST_S, which is not imported for --help
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--answers", type=Path, metavar="FILE", help="ask nothing, read this")
+    parser.add_argument(
+        "--out",
+        type=Path,
+        default=shared.DEFAULT_SETTINGS,
+        metavar="FILE",
+        help=f"where the settings go (default: {shared.DEFAULT_SETTINGS})",
+    )
+    parser.add_argument(
+        "--folder", type=Path, metavar="DIR", help="the folder of the 1-Wire devices"
+    )
+    parser.add_argument(
+        "--seconds",
+        type=_trial_s,
+        default=_TRIAL_S,
+        metavar="S",
+        help=f"a relay is closed so long at most (default: {_TRIAL_S:g})",
+    )
+    shared.add_runtime_option(parser)
+
+
+def _trial_s(text: str) -> float:
+    try:
+        seconds = float(text)
+    except ValueError:
+        seconds = 0.0
+    if not 1.0 <= seconds <= _LONGEST_TRIAL_S:
+        raise argparse.ArgumentTypeError(f"1 to {_LONGEST_TRIAL_S:g} seconds are allowed")
+    return seconds
+
+
+def run(args: argparse.Namespace) -> int:
+    """0: a file was written. 1: none was."""
+    from greenkeeper.settings.load import parse_placed
+    from greenkeeper.setup.writing import settings_text
+
+    if args.answers is not None:
+        from greenkeeper.setup.answers import read_answers
+
+        answers = read_answers(args.answers)
+    elif sys.stdin.isatty():
+        answers = _asked(args)
+    else:
+        raise GreenkeeperError(
+            "there is no terminal to ask on: give the answers in a file, --answers FILE "
+            "(see greenkeeper setup --help)"
+        )
+    text = settings_text(answers, None if args.folder is None else str(args.folder.absolute()))
+    parse_placed(text, f"the settings from these answers:\n{textwrap.indent(text, '    ')}\n")
+    written = write_beside(args.out, text)
+    _tell(written, args.out)
+    if args.answers is not None:
+        _tell_absent(answers, _bus(args))
+    return 0
+
+
+def _asked(args: argparse.Namespace) -> "Answers":
+    from greenkeeper import folders
+    from greenkeeper.commands.setup_bench import RealBench
+    from greenkeeper.setup.guide import Guide
+
+    bench = RealBench(_bus(args), args.runtime or folders.runtime_folder(None))
+    try:
+        guide = Guide(_Terminal(), bench, trial_s=args.seconds, timezone=_machine_zone())
+        return guide.answers()
+    except EOFError:
+        raise GreenkeeperError("nobody answers any more: nothing was written") from None
+    except KeyboardInterrupt:
+        print("\nLeft. Nothing was written, and every relay that was tried is off.")
+        raise
+    finally:
+        bench.close()
+
+
+def _bus(args: argparse.Namespace) -> Path:
+    from greenkeeper.settings.sensors import Onewire
+
+    return args.folder or Path(Onewire.model_validate({}).folder)
+
+
+def _tell_absent(answers: "Answers", bus: Path) -> None:
+    """Somebody may prepare a card at a desk, so this is told and stops nothing."""
+    absent = [name for name, rom in answers.probes.items() if not (bus / rom).exists()]
+    if absent:
+        print(f"Not on the bus of this machine now: {', '.join(absent)}")
+
+
+class _Terminal:
+    """greenkeeper.setup.talk.Talk on the terminal this runs on."""
+
+    def say(self, *lines: str) -> None:
+        print("\n".join(lines), flush=True)
+
+    def ask(self, question: str, default: str = "") -> str:
+        suggestion = f" [{default}]" if default else ""
+        return input(f"{question}{suggestion}: ").strip() or default
+
+
+def _machine_zone() -> str:
+    """The machine's own time zone; UTC where it does not say."""
+    try:
+        place = Path("/etc/localtime").resolve().as_posix()
+    except OSError:
+        return "UTC"
+    _, found, name = place.partition("/zoneinfo/")
+    return name if found and "/" in name else "UTC"
+
+
+def write_beside(wanted: Path, text: str) -> Path:
+    """Write where nothing is: at this path, or beside it under a new name. Returns where.
+
+    Raises GreenkeeperError with the text in it, so that no answer is lost.
+    """
+    candidates = [wanted, *(_numbered(wanted, number) for number in range(1, 100))]
+    try:
+        for path in candidates:
+            try:
+                with path.open("x", encoding="utf-8") as file:
+                    file.write(text)
+            except FileExistsError:
+                continue
+            return path
+    except OSError as error:
+        raise GreenkeeperError(
+            f"{wanted} cannot be written: {error.strerror}. Try with sudo, or name another file "
+            f"with --out. So that nothing is lost, here it is:\n\n{text}"
+        ) from error
+    raise GreenkeeperError(f"beside {wanted} there are a hundred drafts: remove some. {text}")
+
+
+def _numbered(path: Path, number: int) -> Path:
+    return path.with_name(f"{path.stem}.new-{number}{path.suffix}")
+
+
+def _tell(written: Path, wanted: Path) -> None:
+    print(f"\nWritten, and found in order: {written}")
+    if written != wanted:
+        print(f"{wanted} was there already and stays as it was. To use the new one:")
+        print(f"  mv {written} {wanted}")
+    print(f"  greenkeeper check {written}         what was understood")
+    if wanted == shared.DEFAULT_SETTINGS:
+        print("  sudo systemctl enable --now greenkeeper")
+    print("Before the first night: hardware-notes/safety.md, chapter 6")

@@ -1,0 +1,189 @@
+"""The dialogue, with a person and a bench made of lists: no terminal, no file, no pin."""
+
+from collections.abc import Iterator, Mapping
+
+import pytest
+
+from greenkeeper.settings.switches import Level
+from greenkeeper.setup.answers import Answers
+from greenkeeper.setup.guide import Guide
+from greenkeeper.setup.talk import Trial
+from greenkeeper.setup.warming import Warming
+
+BENCH, OUTSIDE = "28-0316a2795a01", "28-0316d2c3e4f5"
+AT_REST = {BENCH: 12.0, OUTSIDE: 11.0}
+
+
+class Person:
+    """Answers by what a question begins with, one answer after the other; else Enter."""
+
+    def __init__(self, **answers: list[str]) -> None:
+        self.answers = {key.replace("_", " "): list(said) for key, said in answers.items()}
+        self.heard: list[str] = []
+
+    def say(self, *lines: str) -> None:
+        self.heard += lines
+
+    def ask(self, question: str, default: str = "") -> str:
+        self.heard.append(question)
+        assert len(self.heard) < 400, "the same question for ever"
+        for begin, said in self.answers.items():
+            if question.strip().startswith(begin) and said:
+                return said.pop(0)
+        return default
+
+
+class Board:
+    """Probes that rise one after the other, and relays that remember."""
+
+    def __init__(self, *warmed: Mapping[str, float], refusal: str | None = None) -> None:
+        self._warmed = list(warmed)
+        self._refusal = refusal
+        self.trials: list[Trial] = []
+
+    def temperatures(self) -> Mapping[str, float]:
+        return AT_REST
+
+    def watch(self) -> Iterator[Mapping[str, float]]:
+        yield AT_REST
+        yield self._warmed.pop(0)
+
+    def relay_refusal(self) -> str | None:
+        return self._refusal
+
+    def try_relay(self, trial: Trial) -> str | None:
+        self.trials.append(trial)
+        return None
+
+
+WARM = ({**AT_REST, OUTSIDE: 13.5}, {**AT_REST, BENCH: 14.0})
+
+
+def led(person: Person, board: Board) -> Answers:
+    return Guide(person, board, trial_s=3.0, timezone="Europe/Brussels").answers()
+
+
+def usual(**more: list[str]) -> Person:
+    answers = {
+        "Write_'read'": ["read"],
+        "A_name_for_28-0316d2c3e4f5": ["outdoors"],
+        "A_name_for_28-0316a2795a01": ["bench"],
+        "A_name_for_a_relay": ["heater"],
+        "GPIO_of_heater": ["17"],
+        **more,
+    }
+    return Person(**answers)
+
+
+def test_the_cautions_come_before_the_first_question() -> None:
+    person = usual()
+    led(person, Board(*WARM))
+    asked = next(i for i, line in enumerate(person.heard) if line.startswith("Write 'read'"))
+    before = "\n".join(person.heard[:asked])
+    assert "Mains voltage kills" in before
+    assert "licensed" in before
+    assert person.heard.index("BEFORE A RELAY IS TRIED") < next(
+        i for i, line in enumerate(person.heard) if line.startswith("GPIO of")
+    )
+
+
+def test_nothing_goes_on_before_they_were_read() -> None:
+    person = usual(**{"Write_'read'": ["", "yes yes", "read"]})
+    led(person, Board(*WARM))
+    assert sum(line.startswith("Write 'read'") for line in person.heard) == 3
+
+
+def test_each_probe_gets_the_name_of_the_one_that_was_warm() -> None:
+    answers = led(usual(), Board(*WARM))
+    assert answers.probes == {"outdoors": OUTSIDE, "bench": BENCH}
+    assert answers.site.outdoor_probe == "outdoors"
+    assert answers.zones["bench"].probes == ("bench",)
+
+
+def test_the_same_probe_in_the_hand_again_is_not_named_twice() -> None:
+    board = Board(WARM[0], WARM[0], WARM[1])
+    assert led(usual(), board).probes == {"outdoors": OUTSIDE, "bench": BENCH}
+
+
+def test_a_house_that_grows_warm_as_a_whole_names_nobody() -> None:
+    board = Board({BENCH: 15.0, OUTSIDE: 14.0}, *WARM)
+    person = usual()
+    assert led(person, board).probes == {"outdoors": OUTSIDE, "bench": BENCH}
+    assert any("None of them rose alone" in line for line in person.heard)
+
+
+def test_a_relay_is_tried_only_after_a_yes_and_no_longer_than_told() -> None:
+    board = Board(*WARM)
+    led(usual(), board)
+    assert board.trials == []
+    person = usual(Mains_are_away=["yes"], When_was_its_light=["then"])
+    board = Board(*WARM)
+    led(person, board)
+    assert board.trials == [Trial(17, Level.HIGH, 3.0)]
+
+
+def test_a_board_the_other_way_round_is_found_out_and_tried_again() -> None:
+    board = Board(*WARM)
+    person = usual(Mains_are_away=["yes", "yes"], When_was_its_light=["else", "then"])
+    answers = led(person, board)
+    assert [trial.on_level for trial in board.trials] == [Level.HIGH, Level.LOW]
+    assert answers.outputs["heater"].on_level is Level.LOW
+
+
+def test_no_relay_is_tried_while_a_keeper_holds_them() -> None:
+    board = Board(*WARM, refusal="a keeper is running")
+    person = usual(Mains_are_away=["yes"])
+    led(person, board)
+    assert board.trials == []
+    assert any("a keeper is running" in line for line in person.heard)
+
+
+def test_the_tenderest_plant_takes_the_place_of_a_setpoint() -> None:
+    person = usual(A_plant=["lemon"], Minimum_of_lemon=["41 °F"])
+    answers = led(person, Board(*WARM))
+    assert [(plant.name, plant.min_c) for plant in answers.plants] == [("lemon", 5.0)]
+    assert not any(line.startswith("Heat at or below") for line in person.heard)
+
+
+def test_an_answer_that_makes_no_sense_is_asked_for_again_with_what_is_allowed() -> None:
+    person = usual(
+        GPIO_of_heater=["seventeen", "44", "17"],
+        Price_of_a_kilowatt_hour=["a lot", "nan", "0.32"],
+        A_short_name=["My House!", "lean-to"],
+    )
+    person.answers["Price of a kilowatt-hour"] = person.answers.pop("Price of a kilowatt hour")
+    answers = led(person, Board(*WARM))
+    assert answers.outputs["heater"].pin == 17
+    assert answers.tariff is not None
+    assert answers.tariff.per_kwh == 0.32
+    assert answers.site.name == "lean-to"
+
+
+def test_somebody_who_leaves_leaves() -> None:
+    class Gone(Person):
+        def ask(self, question: str, default: str = "") -> str:
+            raise EOFError
+
+    with pytest.raises(EOFError):
+        led(Gone(), Board(*WARM))
+
+
+def test_the_warm_one_is_told_by_what_it_gained_not_by_how_warm_it_is() -> None:
+    warming = Warming()
+    assert warming.look({"a": 25.0, "b": 5.0}) is None
+    assert warming.look({"a": 25.2, "b": 5.9}) is None
+    assert warming.look({"a": 25.2, "b": 6.0}) == "b"
+
+
+def test_a_probe_that_answers_late_starts_from_its_first_answer() -> None:
+    warming = Warming()
+    warming.look({"a": 5.0})
+    assert warming.look({"a": 5.0, "b": 20.0}) is None
+    assert warming.look({"a": 5.0, "b": 21.5}) == "b"
+
+
+def test_a_probe_that_is_away_for_a_look_hides_nobody() -> None:
+    warming = Warming()
+    warming.look({"a": 5.0, "b": 5.0})
+    assert warming.look({"b": 6.5}) == "b"
+    assert warming.look({}) is None
