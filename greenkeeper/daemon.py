@@ -147,11 +147,19 @@ class Keeper:
         )
         self._failed_outputs = parts.switchboard.apply(tick.commands)
         self.memory = tick.memory
+        self._note_commissioning()
         self._last = tick
         self._record(tick)
         # Last of all: a round that hangs anywhere before this is not vouched for.
         parts.switchboard.vouch(self._clock.mono_s() + parts.plan.lease_s)
         return tick
+
+    def _note_commissioning(self) -> None:
+        """A test's result is for the record alone, so control has never heard of it."""
+        for request in self._asked:
+            if request.commissioned:
+                test, _, result = request.commissioned.partition(": ")
+                self._tell(self._event("commissioned", test, result))
 
     def _reports(self) -> list[Condition]:
         parts = self.parts

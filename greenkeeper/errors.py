@@ -105,6 +105,7 @@ CATALOGUE: dict[str, Entry] = {
     "relay-worn": Entry(Level.WARNING, "relay is near the end of its rated life"),
     "relay-renewed": Entry(Level.NOTICE, "a person fitted a new relay"),
     "relay-unknown": Entry(Level.WARNING, "no relay of that name to count anew"),
+    "commissioned": Entry(Level.NOTICE, "a commissioning test was done"),
     "journal-failing": Entry(Level.WARNING, "journal cannot be written", 30.0, 30.0),
     "journal-damaged": Entry(Level.WARNING, "journal was damaged and set aside"),
     "keepsakes-failing": Entry(Level.WARNING, "latches cannot be kept over a restart", 0.0, 30.0),

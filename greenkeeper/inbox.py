@@ -1,8 +1,9 @@
 """A person's word, from a command to the running keeper.
 
-Lives here: the folder of small files in which `greenkeeper clear` and `seen` leave their requests
-and from which the loop takes it. The keeper opens no port: whoever may write in this
-folder may ask, and file permissions say who that is. Does not live here: granting it.
+Lives here: the folder of small files in which `greenkeeper clear`, `seen` and
+`setup --commission` leave their requests and from which the loop takes it. The keeper
+opens no port: whoever may write in this folder may ask, and file permissions say who
+that is. Does not live here: granting it.
 """
 
 import contextlib
@@ -38,9 +39,20 @@ class Inbox:
 def ask(runtime: Path, request: Request) -> None:
     """Leave a request, which asks for one thing. Raises OSError when it cannot."""
     ((word, name),) = ((word, name) for word, name in request._asdict().items() if name)
-    path = runtime / _FOLDER / f"{word}-{name}.json"
+    path = _path(runtime, word, name)
     # Root leaves it and the keeper's own user reads it; there is nothing secret in it.
     files.replace(path, json.dumps({word: name}), durable=False, mode=0o644)
+
+
+def taken(runtime: Path, request: Request) -> bool:
+    """Whether the keeper has taken this request, once it was left."""
+    ((word, name),) = ((word, name) for word, name in request._asdict().items() if name)
+    return not _path(runtime, word, name).exists()
+
+
+def _path(runtime: Path, word: str, name: str) -> Path:
+    """One file for each name; a text is told apart by what stands before its colon."""
+    return runtime / _FOLDER / f"{word}-{name.partition(':')[0]}.json"
 
 
 def _take(path: Path) -> Request | None:
@@ -58,6 +70,8 @@ def _take(path: Path) -> Request | None:
             return Request(new_relay=name)
         case {"seen": str(name)}:
             return Request(seen=name)
+        case {"commissioned": str(result)}:
+            return Request(commissioned=result)
     return None
 
 

@@ -203,6 +203,7 @@ class Request(NamedTuple):
     clear: str = ""  # the name of a latch
     new_relay: str = ""  # the name of an output whose relay was replaced
     seen: str = ""  # the name of an alarm, or "all": nobody need be reminded of it
+    commissioned: str = ""  # "TEST: what came of it", for the record
 
 
 class Ask(StrEnum):

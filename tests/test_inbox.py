@@ -18,7 +18,12 @@ def test_a_request_is_taken_once(tmp_path):
 
 def test_every_kind_of_request_is_taken(tmp_path):
     inbox = Inbox(tmp_path)
-    asked = (Request(clear="heater"), Request(new_relay="heater"), Request(seen="heater"))
+    asked = (
+        Request(clear="heater"),
+        Request(commissioned="labels: passed: on the lid / inside"),
+        Request(new_relay="heater"),
+        Request(seen="heater"),
+    )
     for request in asked:
         ask(tmp_path, request)
     assert inbox.take() == asked

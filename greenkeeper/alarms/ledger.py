@@ -32,7 +32,9 @@ MOST_ENTRIES = 200  # what a house can have wrong is far less; subjects can be i
 EVERYTHING = "all"
 
 # Answers to somebody who is sitting at a terminal.
-_ANSWERS = frozenset({"latch-cleared", "latch-kept", "relay-renewed", "relay-unknown"})
+_ANSWERS = frozenset(
+    {"latch-cleared", "latch-kept", "relay-renewed", "relay-unknown", "commissioned"}
+)
 
 
 class Urgency(IntEnum):

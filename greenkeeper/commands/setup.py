@@ -43,8 +43,13 @@ Without a terminal, --answers takes them from a file and touches no relay:
 cautions, site.name, probes and zones must be there. Where a plant has a minimum,
 the tenderest one's decides in place of heat_c.
 
+With --commission it goes through the sheet of tests before the first night
+(hardware-notes/commissioning.md), beside the running keeper, which writes each result
+into its journal. What was passed before is not asked again. Exit code 1: not all is.
+
 examples:
   sudo greenkeeper setup
+  sudo greenkeeper setup --commission
   greenkeeper setup --answers answers.yaml --out my-house.yaml"""
 
 _TRIAL_S = 5.0
@@ -70,6 +75,10 @@ def configure(parser: argparse.ArgumentParser) -> None:
         metavar="S",
         help=f"a relay is closed so long at most (default: {_TRIAL_S:g})",
     )
+    parser.add_argument(
+        "--commission", action="store_true", help="go through the tests before the first night"
+    )
+    shared.add_settings_option(parser)
     shared.add_runtime_option(parser)
 
 
@@ -84,7 +93,9 @@ def _trial_s(text: str) -> float:
 
 
 def run(args: argparse.Namespace) -> int:
-    """0: a file was written. 1: none was."""
+    """0: a file was written, or every test is passed. 1: otherwise."""
+    if args.commission:
+        return _commission(args)
     from greenkeeper.settings.load import parse_placed
     from greenkeeper.setup.writing import settings_text
 
@@ -106,6 +117,22 @@ def run(args: argparse.Namespace) -> int:
     if args.answers is not None:
         _tell_absent(answers, _bus(args))
     return 0
+
+
+def _commission(args: argparse.Namespace) -> int:
+    from greenkeeper.commands import setup_record
+    from greenkeeper.setup.commissioning import TRIALS, walk
+
+    if not sys.stdin.isatty():
+        raise GreenkeeperError("the tests are gone through by a person, on a terminal")
+    runtime = shared.runtime_folder(args)
+    earlier = setup_record.earlier(args.settings)
+    try:
+        missing = walk(_Terminal(), setup_record.to_keeper(runtime), earlier)
+    except EOFError:
+        raise GreenkeeperError("nobody answers any more; what was answered is recorded") from None
+    print(f"\n{len(TRIALS) - missing} of {len(TRIALS)} passed.")
+    return 1 if missing else 0
 
 
 def _asked(args: argparse.Namespace) -> "Answers":
@@ -194,4 +221,4 @@ def _tell(written: Path, wanted: Path) -> None:
     print(f"  greenkeeper check {written}         what was understood")
     if wanted == shared.DEFAULT_SETTINGS:
         print("  sudo systemctl enable --now greenkeeper")
-    print("Before the first night: hardware-notes/safety.md, chapter 6")
+    print("Before the first night: greenkeeper setup --commission")

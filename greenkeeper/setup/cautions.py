@@ -23,5 +23,5 @@ RELAY = (
     "- Take the mains from what it switches: pull the heater's plug, or have its isolator",
     "  switched off and locked. Listen to the relay, and look at its light.",
     "- Nobody reaches into a box that is open. No cover is off while mains are connected.",
-    "- A heater that must be seen to work is tried later, by its commissioning.",
+    "- A heater that must be seen to work is tried later, by `greenkeeper setup --commission`.",
 )

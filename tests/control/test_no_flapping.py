@@ -20,7 +20,8 @@ QUIETEST_S = 30.0
 HAPPENINGS = {
     "aired", "clock-jumped", "contact-changed", "keeper-failed", "keeper-started",
     "keeper-stopped", "latch-cleared", "latch-kept", "order-ended", "order-taken",
-    "ran-too-long", "relay-renewed", "relay-unknown", "settings-changed", "settings-refused",
+    "commissioned", "ran-too-long", "relay-renewed", "relay-unknown", "settings-changed",
+    "settings-refused",
 }  # fmt: skip
 # Latches, which wait for a person; a count that only a person takes back; what one run of
 # the keeper cannot take back.

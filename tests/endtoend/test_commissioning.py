@@ -1,0 +1,37 @@
+"""The commissioning sheet beside the real keeper: what was answered is in its journal."""
+
+from pathlib import Path
+
+from greenkeeper.commands import setup_record
+from tests.endtoend.shed import Shed
+
+
+def test_a_result_reaches_the_journal_before_the_keeper_is_killed(tmp_path: Path) -> None:
+    with Shed(tmp_path) as shed:
+        shed.start()
+        shed.until(shed.status, "no first tick")
+        record = setup_record.to_keeper(shed.runtime)
+        assert record("blips", "failed: the fan's lamp") is None
+        assert record("blips", "passed") is None
+        assert record("labels", "passed: seen: both / on the lid") is None
+
+        def kept() -> bool:
+            return setup_record.earlier(shed.file) == {
+                "blips": "passed",
+                "labels": "passed: seen: both / on the lid",
+            }
+
+        shed.until(kept, "not in the journal")
+        assert shed.process is not None
+        shed.process.kill()
+        shed.exit_code()
+        assert kept()
+
+
+def test_without_a_keeper_it_says_so_and_records_nothing(tmp_path: Path) -> None:
+    with Shed(tmp_path) as shed:
+        shed.runtime.mkdir()
+        trouble = setup_record.to_keeper(shed.runtime)("blips", "passed")
+        assert trouble is not None
+        assert "no keeper is running" in trouble
+        assert setup_record.earlier(shed.file) == {}
