@@ -126,7 +126,9 @@ def _on_a_terminal(
     hand, screen = pty.openpty()
     # A session leader that opens a terminal gets it as its own, and is told when it is gone.
     opening = (
-        "import os, sys\n"
+        "import os, signal, sys\n"
+        # Whoever runs the tests in the background ignores these, and that is inherited.
+        "[signal.signal(n, signal.SIG_DFL) for n in (signal.SIGINT, signal.SIGHUP)]\n"
         "os.setsid()\n"
         f"fd = os.open({os.ttyname(screen)!r}, os.O_RDWR)\n"
         "[os.dup2(fd, n) for n in (0, 1, 2)]\n"
