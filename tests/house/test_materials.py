@@ -1,5 +1,7 @@
 """The built-in table: complete, and within what published sources span."""
 
+import re
+from pathlib import Path
 from typing import get_args
 
 import pytest
@@ -100,3 +102,41 @@ def test_a_drum_of_water_holds_and_hands_on_what_is_published() -> None:
     assert kj_k / 1.899 == pytest.approx(459.0, abs=0.5)
     assert heatloss.water_kwh_k(208.2) * 10.0 == pytest.approx(2.42, abs=0.005)
     assert pytest.approx(40.0) == heatloss.WATER_W_K_L * 208.0 / 0.5275
+
+
+# --- the page that explains them --------------------------------------------------------------
+
+PAGE = (Path(__file__).parents[2] / "hardware-notes" / "house.md").read_text("utf-8")
+
+
+def _figures(name: str) -> list[float]:
+    """The figures in the row of the page that names it; rows of several share them in order."""
+    family, dash, last = name.rpartition("-")
+    rows = [row for row in PAGE.splitlines() if row.startswith("| `")]
+    (row,) = (
+        row for row in rows
+        if f"`{name}`" in row.split("|")[1]
+        or (f"`{family}-" in row.split("|")[1] and f"`{dash}{last}`" in row.split("|")[1])
+    )  # fmt: skip
+    return [float(number) for cell in row.split("|")[2:4] for number in re.findall(r"[\d.]+", cell)]
+
+
+@pytest.mark.parametrize("cover", materials.COVERS)
+def test_the_page_tells_a_covers_figures_as_they_are(cover: str) -> None:
+    figures = materials.COVERS[cover]
+    told = _figures(cover)
+    assert any(abs(number - figures.u_w_m2k) < 0.0051 for number in told)
+    assert any(abs(number - figures.transmittance) < 0.0051 for number in told)
+
+
+@pytest.mark.parametrize("lining", materials.LININGS)
+def test_the_page_tells_a_linings_figures_as_they_are(lining: str) -> None:
+    figures = materials.LININGS[lining]
+    r_m2k_w, light_share = _figures(lining)
+    assert r_m2k_w == pytest.approx(figures.r_m2k_w, abs=0.00051)
+    assert light_share == pytest.approx(figures.light_share)
+
+
+def test_the_page_tells_the_edges_figures_as_they_are() -> None:
+    for edge in materials.EDGES.values():
+        assert f"{edge.w_mk:.2f}" in PAGE.partition("## 2. Edge and gaps")[2]

@@ -1,0 +1,108 @@
+"""Whole winters of real weather, beside sums that know nothing of this program.
+
+A house of loss alone (no sun, no stored warmth to speak of) takes its loss times the degree
+hours below what it is held at. The sums here are taken from the files' own rows; the
+rehearsal goes through reading, interpolation, the model, a tick of control a minute.
+"""
+
+import itertools
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from functools import cache
+
+import pytest
+
+from greenkeeper.house.network import Parameters
+from greenkeeper.house.records.read import parse
+from greenkeeper.house.records.record import Place, Record
+from greenkeeper.rehearsal.ledger import Result
+from greenkeeper.rehearsal.run import Span, Way, rehearse
+from tests.rehearsal.houses import settings, stage
+from tests.support.weatherfiles import GREENSBORO, german_csv, german_rows
+
+LOSS_W_PER_K = 55.0
+MONTH_H = 30 * 24
+AIR_ALONE = Parameters(
+    loss_w_per_k=LOSS_W_PER_K, air_j_per_k=90e3, mass_j_per_k=1e3, mass_w_per_k=50.0,
+    element_lag_s=60.0, probe_lag_s=30.0, sun_m2=0.0, fan_w_per_k=0.0, ridge_k_per_w=0.0,
+)  # fmt: skip
+
+
+class Becalmed:
+    """A record without its wind, whose part in the loss the sums leave out."""
+
+    def __init__(self, record: Record) -> None:
+        self._record = record
+
+    def at(self, utc_s: float):
+        return self._record.at(utc_s)._replace(wind_m_s=4.0)
+
+
+@cache
+def winter_of(name: str) -> tuple[Record, Span, Sequence[float]]:
+    """A record, November to March of it, and that winter's hours straight from the file."""
+    if name == "Greensboro":
+        lines = GREENSBORO.read_text().splitlines()[2:]
+        temps_c = [float(line.split(",")[31]) for line in lines]
+        record, offset_h, years = parse(GREENSBORO.read_bytes(), name), -5, (2025, 2026)
+    else:
+        region = {"Essen": 5, "Muehldorf": 13}[name]
+        temps_c = [float(row[8]) for row in german_rows(region)]
+        # Its own year twice over, so that a winter lies in one piece.
+        text = german_csv(region, 2025) + german_csv(region, 2026).partition("\n")[2]
+        record, offset_h, years = (
+            parse(text.encode(), name, Place(name, 51.4, 6.97, 1.0)),
+            1,
+            (2025, 2026),
+        )
+    begins = datetime(years[0], 11, 1, tzinfo=UTC).timestamp() - 3600.0 * offset_h
+    ends = datetime(years[1], 4, 1, tzinfo=UTC).timestamp() - 3600.0 * offset_h
+    november = (31 + 28 + 31 + 30 + 31 + 30 + 31 + 31 + 30 + 31) * 24
+    hours = [*temps_c[november:], *temps_c[: (31 + 28 + 31) * 24]]
+    return record, Span(begins, ends), hours
+
+
+def degree_hours(hours: Sequence[float], base_c: float) -> float:
+    """Between hours by straight lines, in tenths."""
+    total = 0.0
+    for before, after in itertools.pairwise(hours):
+        total += sum(
+            max(0.0, base_c - (before + (after - before) * (tenth + 0.5) / 10.0)) / 10.0
+            for tenth in range(10)
+        )
+    return total
+
+
+@cache
+def lived_through(name: str, way: Way) -> Result:
+    record, span, _ = winter_of(name)
+    if way.ideal:  # without chance in it, a month tells as much
+        span = Span(span.from_utc_s, span.from_utc_s + MONTH_H * 3600.0)
+    strong = settings()
+    heater = strong.outputs["heater"].model_copy(update={"power_w": 3000.0})
+    strong = strong.model_copy(update={"outputs": {**strong.outputs, "heater": heater}})
+    return rehearse(strong, stage(Becalmed(record), AIR_ALONE), span, way)
+
+
+def test_a_months_ideal_heat_is_loss_times_degree_hours() -> None:
+    found = lived_through("Essen", Way(ideal=True))
+    hours = winter_of("Essen")[2][: MONTH_H + 1]
+    expected_kwh = LOSS_W_PER_K * degree_hours(hours, 4.0) / 1000.0
+    assert found.kwh == pytest.approx(expected_kwh, rel=0.01)
+    assert found.zones[0].low_c == pytest.approx(4.0, abs=1e-6)
+
+
+@pytest.mark.parametrize("name", ["Greensboro", "Essen", "Muehldorf"])
+def test_a_winters_hysteresis_is_within_three_percent_of_its_degree_hours(name: str) -> None:
+    """Switched on at 5.0 and off at 5.5 °C at the probe, and a minute's heat goes beyond; what
+    the air then truly was while it was heated is the base of the sum."""
+    found = lived_through(name, Way())
+    heated = [hour.mean_c for hour in found.zones[0].hours if hour.heated > 0.02]
+    base_c = sum(heated) / len(heated)
+    assert 5.0 < base_c < 6.5
+    expected_kwh = LOSS_W_PER_K * degree_hours(winter_of(name)[2], base_c) / 1000.0
+    assert found.kwh == pytest.approx(expected_kwh, rel=0.03)
+
+
+def test_a_cold_bavarian_winter_takes_more_than_a_mild_one() -> None:
+    assert lived_through("Muehldorf", Way()).kwh > 1.7 * lived_through("Essen", Way()).kwh
