@@ -2,7 +2,7 @@
 # the machine to where it can run (.ci/prepare), and that costs nothing the second time.
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test faults fuzz bench install rollback uninstall clean
+.PHONY: help demo test faults fuzz bench roots wheels soak install rollback uninstall clean
 
 # Passed on to the program: make demo ARGS="--for 14h --speed 600"
 ARGS ?=
@@ -57,6 +57,10 @@ bench:
 	    echo "== $$file"; \
 	    .venv/bin/python -m "tests.bench.$$(basename "$$file" .py)"; \
 	done
+
+# As root, with debootstrap and systemd-container: clean Debian 12 and 13, each booted.
+roots:
+	@python3 -m tests.roots $(ARGS)
 
 install rollback uninstall:
 	@systemd/installer $@

@@ -112,9 +112,21 @@ def identify(db: sqlite3.Connection, file: Path) -> int:
     if version > SCHEMA_VERSION:
         raise RefusedError(
             f"{file} was written by a newer greenkeeper (layout {version}, this one knows "
-            f"{SCHEMA_VERSION}): install that one again, or move the file away"
+            f"{SCHEMA_VERSION}): install that one again, or move the file away{_older(file)}"
         )
     return version
+
+
+def _older(file: Path) -> str:
+    """Where the journal of this layout was kept when it was brought up to date."""
+    kept = _kept(file, SCHEMA_VERSION)
+    return (
+        f" and {kept} in its place, which ends where the newer one began" if kept.exists() else ""
+    )
+
+
+def _kept(file: Path, version: int) -> Path:
+    return file.with_name(f"{file.name}.layout-{version}")
 
 
 def _new_schema() -> str:
@@ -144,7 +156,7 @@ def migrate(
     """Bring an older layout up to date: all of it or nothing, the old file kept beside it."""
     if version == target:
         return
-    with closing(sqlite3.connect(file.with_name(f"{file.name}.layout-{version}"))) as kept:
+    with closing(sqlite3.connect(_kept(file, version))) as kept:
         db.backup(kept)
     script = "".join(f"{steps[each]};" for each in range(version, target))
     _in_one_transaction(db, f"{script}PRAGMA user_version = {target};")
