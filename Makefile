@@ -24,6 +24,12 @@ help:
 	@echo 'make fuzz    break it by chance for MINUTES=10, and kill the journal KILLS=1000 times;'
 	@echo '             stops with the shortest way to what it broke'
 	@echo 'make bench   measure what the design gives a budget for, and print it'
+	@echo 'make soak    an hour and a year with a keeper: does anything grow? takes two hours or three;'
+	@echo '             ARGS="--minutes 10 --days 10" is the short one'
+	@echo 'make wheels  is there a ready-made package of everything for each board and Python?'
+	@echo 'sudo make roots'
+	@echo '             install, upgrade, go back and take off in clean Debian 12 and 13;'
+	@echo '             needs debootstrap and systemd-container, and some minutes'
 	@echo 'sudo make install, rollback, uninstall'
 	@echo '             as a service on this machine; systemd/installer says what goes where'
 	@echo 'make clean   remove what these made (.venv, caches, the demo house)'
@@ -61,6 +67,15 @@ bench:
 # As root, with debootstrap and systemd-container: clean Debian 12 and 13, each booted.
 roots:
 	@python3 -m tests.roots $(ARGS)
+
+soak:
+	@.ci/prepare test
+	@.venv/bin/python -m tests.soak $(ARGS)
+
+# Asks the package index; downloads, installs nothing.
+wheels:
+	@.ci/prepare test
+	@.venv/bin/python -m tests.wheels
 
 install rollback uninstall:
 	@systemd/installer $@

@@ -11,6 +11,8 @@ from typing import NamedTuple
 
 import pytest
 
+from greenkeeper import __version__
+
 ROOT = Path(__file__).parents[2]
 
 # A Python whose -m venv makes an environment with itself in it, and whose pip brings the
@@ -198,6 +200,26 @@ def test_a_version_that_does_not_come_to_life_is_taken_back(machine: Machine) ->
     assert "is in force again" in done.stderr
     assert machine.in_force.endswith("20310114T120000")
     assert machine.running
+
+
+def test_an_upgrade_that_failed_leaves_the_way_back_as_it_was(machine: Machine) -> None:
+    machine.with_settings()
+    machine.install("20310114T120000")
+    machine.install("20310214T120000")
+    machine.fails("start")
+    assert machine.install("20310314T120000").returncode == 1
+    assert machine.versions == {f"{__version__}-{day}T120000" for day in ("20310114", "20310214")}
+    assert machine.run("rollback").returncode == 0
+    assert machine.in_force.endswith("20310114T120000")
+
+
+def test_where_there_is_no_way_back_a_failed_upgrade_makes_none(machine: Machine) -> None:
+    machine.with_settings()
+    machine.install("20310114T120000")
+    machine.fails("start")
+    assert machine.install("20310214T120000").returncode == 1
+    assert machine.run("rollback").returncode == 1
+    assert machine.in_force.endswith("20310114T120000")
 
 
 def test_a_first_version_that_does_not_come_to_life_says_where_to_look(machine: Machine) -> None:
