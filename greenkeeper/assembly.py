@@ -22,6 +22,8 @@ from greenkeeper.house.weather import FrostyNight
 from greenkeeper.inbox import Inbox
 from greenkeeper.journal.writer import JournalWriter
 from greenkeeper.keepsakes import Keepsakes
+from greenkeeper.learned_file import FILE_NAME as LEARNED_FILE
+from greenkeeper.learned_file import Notices
 from greenkeeper.model import Condition, Now
 from greenkeeper.outputs import OutputDriver, relays_file
 from greenkeeper.outputs.build import build_drivers, build_enable, build_remote
@@ -72,6 +74,7 @@ class Parts(NamedTuple):
     broker: BrokerClient | None
     keepsakes: Keepsakes
     wear: Wear
+    learned: Notices
     inbox: Inbox
     status_file: StatusFile
     troubles: tuple[Condition, ...]  # met while assembling, none of them fatal
@@ -135,6 +138,7 @@ def assemble(settings_file: Path, settings: Settings, clock: Clock) -> Parts:
             broker=None if isinstance(broker, Condition) else broker,
             keepsakes=Keepsakes(state / "keepsakes.json"),
             wear=Wear(state / WEAR_FILE),
+            learned=Notices(state / LEARNED_FILE, clock),
             inbox=Inbox(runtime),
             status_file=StatusFile(runtime),
             troubles=(*troubles, *_failures(journal, broker, alarms, heartbeat)),

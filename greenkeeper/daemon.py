@@ -167,6 +167,7 @@ class Keeper:
         reporters: dict[str, Reporter | None] = {
             "keepsakes": parts.keepsakes,
             "wear": parts.wear,
+            "learned": parts.learned,
             "journal": parts.journal,
             "broker": parts.broker,
             "alarms": parts.alarms,

@@ -101,6 +101,10 @@ CATALOGUE: dict[str, Entry] = {
         Level.ALARM, "heating without a trusted probe, by guess", clear_after_s=600.0
     ),
     "ran-too-long": Entry(Level.WARNING, "output ran for longer than it ever should"),
+    # What the journal teaches: house/learning/drift.py
+    "loss-changed": Entry(
+        Level.NOTICE, "the house loses more or less than before", clear_after_s=3600.0
+    ),
     "relay-half-worn": Entry(Level.NOTICE, "relay has spent half its rated life"),
     "relay-worn": Entry(Level.WARNING, "relay is near the end of its rated life"),
     "relay-renewed": Entry(Level.NOTICE, "a person fitted a new relay"),

@@ -13,6 +13,7 @@ from greenkeeper.daemon import Keeper
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.inbox import Inbox, ask
 from greenkeeper.keepsakes import Keepsakes, Kept
+from greenkeeper.learned_file import Notices
 from greenkeeper.model import Fault, Latch, Reading, Request
 from greenkeeper.outputs.recorder import RecorderDriver
 from greenkeeper.outputs.switchboard import Switchboard
@@ -92,6 +93,7 @@ class Rig:
             broker=None,
             keepsakes=Keepsakes(tmp_path / "keepsakes.json"),
             wear=Wear(tmp_path / "wear.json"),
+            learned=Notices(tmp_path / "learned.json", self.clock),
             inbox=Inbox(tmp_path),
             status_file=StatusFile(tmp_path),
             troubles=(),

@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from greenkeeper import learned_file
+from greenkeeper.clock import HandClock
 from greenkeeper.learned import (
     FIGURES,
     MOST_PAST,
@@ -22,6 +23,7 @@ from greenkeeper.learned import (
     from_document,
     with_new,
 )
+from greenkeeper.model import Condition
 
 POSITIVE = st.floats(1e-3, 1e9)
 ESTIMATES = st.builds(Estimate, POSITIVE, st.floats(0.0, 1e9))
@@ -138,3 +140,63 @@ def test_a_figure_is_asked_for_by_name():
     assert known.value("loss_w_per_k") == 52.0
     assert known.value("rise_k") is None
     assert Estimate(52.0, 2.0).span(2.0) == (48.0, 56.0)
+
+
+# --- what the keeper makes of it ----------------------------------------------------------------
+
+CHANGED = Notice("loss-changed", "the house loses more than before: up 25 %")
+
+
+@pytest.fixture
+def clock():
+    return HandClock(utc_s=2e9)
+
+
+@pytest.fixture
+def keeper(file, clock):
+    return learned_file.Notices(file, clock)
+
+
+def later(clock, seconds):
+    clock.advance(seconds)
+
+
+def test_the_keeper_hears_of_a_change_within_its_slow_round(file, clock, keeper):
+    assert keeper.conditions() == ()
+    learned_file.write(file, Kept(learned(notices=(CHANGED,))))
+    later(clock, learned_file.LOOK_EVERY_S - 1.0)
+    assert keeper.conditions() == ()
+    later(clock, 1.0)
+    assert keeper.conditions() == (Condition("loss-changed", "bench", CHANGED.text),)
+    learned_file.write(file, Kept(learned()))
+    later(clock, learned_file.LOOK_EVERY_S)
+    assert keeper.conditions() == ()
+
+
+def test_a_file_that_did_not_change_is_not_read_again(file, clock, keeper, monkeypatch):
+    learned_file.write(file, Kept(learned(notices=(CHANGED,))))
+    assert keeper.conditions()
+    monkeypatch.setattr(learned_file, "read", None)  # calling it would be an error
+    later(clock, learned_file.LOOK_EVERY_S)
+    assert keeper.conditions()
+
+
+def test_only_a_notice_can_come_of_the_file_whatever_is_in_it(file, keeper):
+    others = (Notice("stuck-on", "invented"), Notice("no-such-code", "invented"), CHANGED)
+    learned_file.write(file, Kept(learned(notices=others)))
+    assert [each.code for each in keeper.conditions()] == ["loss-changed"]
+
+
+def test_what_nobody_confirms_any_more_is_told_no_longer(file, clock, keeper):
+    learned_file.write(file, Kept(learned(notices=(CHANGED,))))
+    assert keeper.conditions()
+    later(clock, learned_file.GONE_AFTER_S + 1.0)
+    assert keeper.conditions() == ()
+
+
+def test_a_damaged_or_missing_file_means_no_notice(file, clock, keeper):
+    file.write_text("{")
+    assert keeper.conditions() == ()
+    file.unlink()
+    later(clock, learned_file.LOOK_EVERY_S)
+    assert keeper.conditions() == ()

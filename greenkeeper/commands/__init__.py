@@ -25,6 +25,7 @@ COMMANDS = (
     "setup",
     "now",
     "lastnight",
+    "learn",
     "check",
     "probes",
     "season",

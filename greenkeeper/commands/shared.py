@@ -1,6 +1,7 @@
 """What several commands need: the settings option, the folders, asking the keeper."""
 
 import argparse
+import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -47,6 +48,11 @@ def add_runtime_option(parser: argparse.ArgumentParser) -> None:
         metavar="DIR",
         help="the keeper's runtime folder (default: as the settings say)",
     )
+
+
+def complain(args: argparse.Namespace, text: str) -> None:
+    """What does not stop a command, on stderr, as its errors look."""
+    print(f"greenkeeper {args.command}: {text}", file=sys.stderr)
 
 
 def granted(runtime: Path, request: "Request", seen: Callable[["StatusDocument"], bool]) -> bool:

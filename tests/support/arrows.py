@@ -64,7 +64,7 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     "folders": NOUNS | {"settings"},
     "inbox": NOUNS | {"files"},
     "keepsakes": NOUNS | {"files"},
-    "learned_file": NOUNS | {"files"},
+    "learned_file": NOUNS | {"files", "clock"},
     "wear": NOUNS | {"files"},
     "logs": NOUNS,
     "notify": frozenset(),

@@ -12,7 +12,7 @@ settings/schema.py.
     pots, soil, water   120 to 700 kJ/K for each m2 of floor (370)
     air to that mass    8 to 25 W/K for each m2 of floor (18.5)
     element's lag       20 to 300 s (120); probes' 40 to 300 s (120)
-    sun that ends as heat, of that on the floor   0.4 to 1.1 (0.8)
+    sun that ends as heat, of that on the floor   0.4 to 1.0 (0.8)
     heater              1.1 to 2 times what the coldest hour of its winter needs
     setpoint            3 to 10 °C, by day 3 K more in one of three; hysteresis 0.3 to 1 K
     place               latitude 47 to 57, inland to coast
@@ -125,7 +125,7 @@ def _house(chance: Random) -> House:
         mass_w_per_k=chance.uniform(8.0, 25.0) * floor_m2,
         element_lag_s=chance.uniform(20.0, 300.0),
         probe_lag_s=chance.uniform(40.0, 300.0),
-        sun_share=chance.uniform(0.4, 1.1),
+        sun_share=chance.uniform(0.4, 1.0),
         fan_w_per_k=chance.uniform(30.0, 80.0) * floor_m2,
         ridge_k=chance.uniform(0.5, 3.0),
     )

@@ -1,0 +1,189 @@
+"""What the journal can teach: its dark nights, the newest first, and its dawns.
+
+Lives here: when it is dark at the site, and reading no more of the journal than those hours.
+Does not live here: what is made of them (house/learning).
+"""
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from greenkeeper import sun
+from greenkeeper.errors import GreenkeeperError
+from greenkeeper.house.learning.dawn import AROUND_S, Dawn
+from greenkeeper.house.learning.lesson import NIGHTS, Subject
+from greenkeeper.house.learning.nights import Evidence
+from greenkeeper.journal.answers import OnTimes
+from greenkeeper.journal.reader import Journal
+from greenkeeper.settings.derived import heaters
+from greenkeeper.settings.schema import Settings
+
+# The sun this far below the horizon warms nothing any more. Common practice, no source.
+DARK_DEG = -3.0
+REACH_NIGHTS = 2 * NIGHTS  # so far back usable nights are looked for
+_AIRED_MINUTES = 20  # after a fan or a vent moved, until the house is itself again
+_LOOK_S = 300.0
+_DAY_S, _MINUTE_S = 86_400.0, 60
+
+
+class Place(NamedTuple):
+    latitude: float
+    longitude: float
+
+
+class Dark(NamedTuple):
+    from_utc_s: float
+    to_utc_s: float
+
+
+def place(settings: Settings) -> Place:
+    """Raises GreenkeeperError where the settings do not say."""
+    site = settings.site
+    if site.latitude is None or site.longitude is None:
+        raise GreenkeeperError(
+            "site.latitude and site.longitude are missing in the settings: without them nobody "
+            "knows when it is dark, and only dark hours teach what the house loses"
+        )
+    return Place(site.latitude, site.longitude)
+
+
+def subject(settings: Settings) -> Subject:
+    """The first heated zone and its heater. Raises GreenkeeperError where nothing can be
+    learned."""
+    tent = settings.house.tent
+    for name, zone in settings.zones.items():
+        if zone.heat is not None and (tent is None or tent.zone != name):
+            if settings.site.outdoor_probe is None:
+                raise GreenkeeperError(
+                    "site.outdoor_probe is missing in the settings: what a house loses shows only "
+                    "against the air outside it. Hang a probe outdoors and name it there"
+                )
+            output = zone.heat.output
+            return Subject(name, output, settings.outputs[output].power_w)
+    raise GreenkeeperError("no zone of the settings is heated, so there is nothing to learn from")
+
+
+def darks(place: Place, now_utc_s: float) -> Iterator[Dark]:
+    """The dark hours of the last nights that are over, the newest first. A place without
+    dark nights has none."""
+    midnight_s = (now_utc_s // _DAY_S + 1.0) * _DAY_S - place.longitude * 240.0
+    for back in range(REACH_NIGHTS + 1):
+        dark = _around(place, midnight_s - back * _DAY_S)
+        if dark is not None and dark.to_utc_s <= now_utc_s:
+            yield dark
+
+
+def evidence(journal: Journal, settings: Settings, now_utc_s: float) -> Iterator[Evidence]:
+    """Raises GreenkeeperError, JournalError. Ends where the heater's power was another."""
+    about, where = subject(settings), place(settings)
+    recorded = journal.span()
+    for dark in darks(where, now_utc_s):
+        if recorded is None or dark.to_utc_s <= recorded[0]:
+            return
+        if _powers_w(journal, about.heater, dark) - {about.power_w, None}:
+            return
+        yield _night(journal, settings, about, dark)
+
+
+def dawns(journal: Journal, settings: Settings, now_utc_s: float) -> list[Dawn]:
+    where, outdoor = place(settings), settings.site.outdoor_probe
+    if outdoor is None:
+        return []
+    found = []
+    for dark in list(darks(where, now_utc_s))[:NIGHTS]:
+        sunrise_s = _crossed(where, dark.to_utc_s, _LOOK_S / 5.0, 0.0)
+        if sunrise_s is not None and sunrise_s + AROUND_S <= now_utc_s:
+            span = Dark(sunrise_s - AROUND_S, sunrise_s + AROUND_S)
+            found.append(Dawn(_minutes(journal, outdoor, span)))
+    return found
+
+
+# --- when it is dark -----------------------------------------------------------------------
+
+
+def _around(place: Place, midnight_s: float) -> Dark | None:
+    if sun.elevation_deg(midnight_s, *place) > DARK_DEG:
+        return None
+    dusk_s = _crossed(place, midnight_s, -_LOOK_S, DARK_DEG)
+    dawn_s = _crossed(place, midnight_s, _LOOK_S, DARK_DEG)
+    if dusk_s is None or dawn_s is None:
+        return None  # the polar night: nothing of it is a night by itself
+    return Dark(dusk_s // _MINUTE_S * _MINUTE_S, dawn_s // _MINUTE_S * _MINUTE_S)
+
+
+def _crossed(place: Place, from_s: float, step_s: float, above_deg: float) -> float | None:
+    """The first look, going on by step_s for half a day, at a sun above above_deg."""
+    for look in range(1, int(_DAY_S / 2.0 / abs(step_s)) + 1):
+        at_s = from_s + look * step_s
+        if sun.elevation_deg(at_s, *place) > above_deg:
+            return at_s
+    return None
+
+
+# --- what the journal says of it -----------------------------------------------------------
+
+
+def _night(journal: Journal, settings: Settings, about: Subject, dark: Dark) -> Evidence:
+    heater = _by_minute(journal.output_minutes(about.heater, *dark), dark)
+    outdoor = settings.site.outdoor_probe
+    return Evidence(
+        dark.from_utc_s,
+        {name: _minutes(journal, name, dark) for name in settings.zones[about.zone].probes},
+        [] if outdoor is None else _minutes(journal, outdoor, dark),
+        [None if each is None else each.on_s for each in heater],
+        _undisturbed(journal, settings, about, dark),
+        # Readings at 0, poll, 2 poll... seconds: so far in they are on average.
+        max(0.0, (_MINUTE_S - settings.poll_s) / 2.0),
+    )
+
+
+def _minutes(journal: Journal, probe: str, dark: Dark) -> list[float | None]:
+    found: list[float | None] = [None] * _length(dark)
+    for each in journal.minutes(probe, *dark):
+        found[_place_of(each.utc_s, dark)] = each.mean_c
+    return found
+
+
+def _by_minute(rows: list[OnTimes], dark: Dark) -> list[OnTimes | None]:
+    found: list[OnTimes | None] = [None] * _length(dark)
+    for each in rows:
+        found[_place_of(each.utc_s, dark)] = each
+    return found
+
+
+def _undisturbed(journal: Journal, settings: Settings, about: Subject, dark: Dark) -> list[bool]:
+    quiet = [True] * _length(dark)
+    for name in _disturbers(settings, about):
+        for each in journal.output_minutes(name, *dark):
+            if each.on_s > 0.0:
+                at = _place_of(each.utc_s, dark)
+                until = min(len(quiet), at + 1 + _AIRED_MINUTES)
+                quiet[at:until] = [False] * (until - at)
+    return quiet
+
+
+def _disturbers(settings: Settings, about: Subject) -> set[str]:
+    """What cools, airs, or heats besides the heater that is learned from."""
+    found = {name for name in heaters(settings) if name != about.heater}
+    for zone in settings.zones.values():
+        found |= {part.output for part in (zone.cool, zone.air) if part is not None}
+    moved = {each for vent in settings.vents.values() for each in (vent.open, vent.close)}
+    return (found & settings.outputs.keys()) | (moved & settings.outputs.keys())
+
+
+def _powers_w(journal: Journal, heater: str, dark: Dark) -> set[float | None]:
+    """What the settings of those hours said the heater draws."""
+    rows = journal.query(
+        "SELECT DISTINCT power_w FROM output_minute JOIN output ON output.id = output_minute.output"
+        " AND output.name = :name WHERE output_minute.id >= :from * 1000"
+        " AND output_minute.id < :to * 1000",
+        {"name": heater, "from": int(dark.from_utc_s), "to": int(dark.to_utc_s)},
+    )
+    return {row[0] for row in rows}
+
+
+def _length(dark: Dark) -> int:
+    return int(dark.to_utc_s - dark.from_utc_s) // _MINUTE_S
+
+
+def _place_of(utc_s: float, dark: Dark) -> int:
+    return min(_length(dark) - 1, int(utc_s - dark.from_utc_s) // _MINUTE_S)
