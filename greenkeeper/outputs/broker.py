@@ -18,8 +18,8 @@ from typing import NamedTuple, Protocol
 from greenkeeper import pointer
 from greenkeeper.clock import Clock
 from greenkeeper.outputs import OutputError
+from greenkeeper.settings.switches import HOLD
 
-HOLD = "{hold_s}"  # in an order's text: how long the switch may stay on without the next
 LARGEST_PAYLOAD = 16 * 1024
 _LEAVING_S = 2.0  # real seconds for the last OFF to be answered
 

@@ -67,6 +67,9 @@ class ModelledOutput(OutputCommon):
     )
 
 
+HOLD = "{hold_s}"  # in an order's text: how long the switch may stay on without the next
+
+
 class BrokerOutput(OutputCommon):
     """A ready-made switch with a timer of its own, told and asked over the broker."""
 

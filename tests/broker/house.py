@@ -1,6 +1,8 @@
 """A keeper on a broker, for the tests of this room: one client, and what it showed."""
 
+from collections.abc import Mapping
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, Self
 
 from greenkeeper.broker.client import BrokerClient
@@ -32,10 +34,17 @@ class Keeper:
     """A started client; closed at the end of the `with`."""
 
     def __init__(
-        self, port: int, *, pace: Pace = QUICK, exchange: Exchange | None = None, **broker: Any
+        self,
+        port: int,
+        *,
+        pace: Pace = QUICK,
+        exchange: Exchange | None = None,
+        house: Mapping[str, Any] = MappingProxyType({}),
+        **broker: Any,
     ) -> None:
+        """house: what differs from the invented one."""
         self.settings: Settings = make_settings(
-            broker={"host": "127.0.0.1", "port": port, "keepalive_s": 5, **broker}
+            **house, broker={"host": "127.0.0.1", "port": port, "keepalive_s": 5, **broker}
         )
         clock = HandClock(utc_s=NOW.utc_s - 3600.0, mono_s=NOW.mono_s - 3600.0)
         self.client = BrokerClient(self.settings, clock, "0.1.0", pace=pace, exchange=exchange)

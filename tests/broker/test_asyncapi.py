@@ -14,10 +14,12 @@ from pydantic import ValidationError
 from greenkeeper.broker import asyncapi
 from greenkeeper.broker.keeper import KeeperDevice
 from greenkeeper.commands import main
+from greenkeeper.model import ContactReading, Place, VentMemory
 from greenkeeper.settings.schema import Settings
 from tests.broker.house import ROOT, Keeper
+from tests.broker.test_damp import AIRING, DAMP
 from tests.support.mosquitto import Mosquitto, Record
-from tests.support.ticks import HOUSE, make_alarm, make_settings
+from tests.support.ticks import HOUSE, NOW, make_alarm, make_settings
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")  # its own field names are warned of at its import
@@ -26,8 +28,42 @@ with warnings.catch_warnings():
 COMMANDS = {"setpoints": ["bench"], "switches": ["bench"]}
 
 
+NEIGHBOURS: dict[str, Any] = {
+    "site": {"name": "orchard-house", "outdoor_probe": "outdoors", "outdoor_hygrometer": "dew"},
+    "probes": {
+        **HOUSE["probes"],
+        "frame": {"kind": "broker", "topic": "garden/frame", "field": "/air/t", "stale_s": 900},
+    },
+    "hygrometers": {
+        "damp": {"kind": "scripted", "file": "x", "beside": "bench"},
+        "dew": {"kind": "broker", "topic": "garden/dew", "beside": "outdoors", "stale_s": 900},
+    },
+    "inputs": {"door": {"kind": "scripted", "file": "x", "tells": "door-open"}},
+    "outputs": {
+        **HOUSE["outputs"],
+        "mat": {
+            **{"kind": "broker", "topic": "mat/set", "order_on": '{"on": 1, "s": {hold_s}}'},
+            **{"order_off": '{"on": 0}', "answers": "mat/state", "answer_field": "/on"},
+            **{"says_on": "true", "says_off": "false", "hold_s": 60},
+        },
+        "up": {"kind": "modelled", "drives": "vent-open"},
+        "down": {"kind": "modelled", "drives": "vent-close"},
+    },
+    "vents": {"ridge-vent": {"open": "up", "close": "down"}},
+    "zones": {
+        "bench": {**HOUSE["zones"]["bench"], "hygrometer": "damp", "air": {"output": "fan"}},
+        "frame": {
+            "probes": ["frame"],
+            "heat": {"output": "mat", "setpoint_c": 5.0, "independent_limit": True},
+        },
+    },
+}
+
+
 def house() -> Settings:
-    return make_settings(broker={"host": "hub", "port": 8883, "tls": {}, "commands": COMMANDS})
+    """One of everything that can be told, heard or ordered."""
+    broker = {"host": "hub", "port": 8883, "tls": {}, "commands": COMMANDS}
+    return make_settings(**NEIGHBOURS, broker=broker)
 
 
 def made() -> dict[str, Any]:
@@ -80,27 +116,57 @@ def test_it_names_every_topic_and_no_other() -> None:
     }
     attributes = {f"{ROOT}/{each}" for each in ("$state", "$description")}
     attributes |= {f"{ROOT}/$alert/{{alert}}", f"{ROOT}/$log/{{level}}"}
-    assert addresses["send"] == device.topics | attributes
-    assert addresses["receive"] == set(device.commands)
+    assert addresses["send"] == device.topics | attributes | {"mat/set"}
+    assert addresses["receive"] == {
+        *device.commands,
+        *("garden/frame", "garden/dew", "mat/state"),
+    }
 
 
 def test_what_really_passes_is_what_it_says(hub: Mosquitto) -> None:
     with hub.recorder(f"{ROOT}/#") as recorder:
-        with Keeper(hub.port, commands=COMMANDS) as keeper:
-            keeper.tick(alarms=[make_alarm("zone-blind", "bench")], on={"heater"})
+        with Keeper(hub.port, house=NEIGHBOURS, commands=COMMANDS) as keeper:
+            tick = keeper.tick(alarms=[make_alarm("zone-blind", "bench")], on={"heater", "up"})
+            keeper.client.publish(
+                tick._replace(
+                    humidity={"damp": DAMP},
+                    contacts={"door": ContactReading(NOW.mono_s, True)},
+                    memory=tick.memory._replace(
+                        airing={"bench": AIRING}, vents={"ridge-vent": VentMemory(Place.OPEN)}
+                    ),
+                )
+            )
             recorder.wait_for(f"{ROOT}/$state", "ready")
             hub.publish(f"{ROOT}/zone-bench/switch/set", "nonsense")
             keeper.wait_for_trouble("order-refused", "")
+            recorder.wait_for(f"{ROOT}/hygrometer-damp/humidity", "87.50")
+            recorder.wait_for(f"{ROOT}/zone-bench/airing", "true")
             keeper.tick({"bench": 1.0})
         recorder.wait_for(f"{ROOT}/$state", "disconnected")
         records = recorder.records
-    assert len(records) > 40
+    assert len({record.topic for record in records}) > 80
     said = [record for record in records if not record.topic.endswith("/set")]
     document = made()
     assert [fault for record in said if (fault := mismatch(document, record))] == []
     wrong = Record(f"{ROOT}/zone-bench/coldest", "mild", 1, True)
     assert mismatch(document, wrong), "the comparison itself can fail"
     assert mismatch(document, wrong._replace(topic=f"{ROOT}/zone-bench/other"))
+
+
+@pytest.mark.parametrize(
+    ("channel", "sound", "wrong"),
+    [
+        ("probe-frame_report", {"air": {"t": 4.5}}, {"air": {"t": "mild"}}),
+        ("hygrometer-dew_report", 81, "damp"),
+        ("output-mat_order", '{"on": 1, "s": 60}', '{"on": 1, "s": {hold_s}}'),
+        ("output-mat_answer", {"on": True}, True),
+    ],
+)
+def test_what_others_say_and_are_told_is_described(channel: str, sound: Any, wrong: Any) -> None:
+    schema = made()["channels"][channel]["messages"]["text"]["payload"]
+    jsonschema.validate(sound, schema)
+    with pytest.raises(jsonschema.ValidationError):
+        jsonschema.validate(wrong, schema)
 
 
 def mismatch(document: dict[str, Any], record: Record) -> str | None:
@@ -139,6 +205,6 @@ def test_the_page_for_newcomers_names_every_topic_that_can_be_ordered() -> None:
     ordered = {
         operation["channel"]["$ref"].rsplit("_", 2)[-2]
         for operation in made()["operations"].values()
-        if operation["action"] == "receive"
+        if operation["channel"]["$ref"].endswith("_set")
     }
     assert ordered == set(re.findall(r"^\| `([a-z-]+)/set` ", page, re.MULTILINE))

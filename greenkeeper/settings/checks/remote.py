@@ -11,9 +11,7 @@ from greenkeeper.settings.damp import BrokerHygrometer
 from greenkeeper.settings.faults import Path, number
 from greenkeeper.settings.schema import Settings
 from greenkeeper.settings.sensors import BrokerProbe
-from greenkeeper.settings.switches import BrokerOutput
-
-HOLD = "{hold_s}"
+from greenkeeper.settings.switches import HOLD, BrokerOutput
 
 
 def faults(settings: Settings) -> Iterator[Finding]:
