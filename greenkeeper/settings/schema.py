@@ -22,6 +22,10 @@ from greenkeeper.settings.plants import Rating, minimum_c
 from greenkeeper.settings.sensors import Chips, Onewire, Probe
 from greenkeeper.settings.switches import Enable, Gpio, Input, Output, Vent
 
+# Raised when what a file says would no longer mean what it meant. The CHANGELOG then has what
+# to change, and `hint` in wording.py says so to whoever has the other version.
+SETTINGS_VERSION = 1
+
 TIME_PATTERN = r"^([01][0-9]|2[0-3]):[0-5][0-9]$"
 CURRENCY_PATTERN = r"^\S{1,5}$"
 HOST_PATTERN = r"^([^\s/]+|/\S+)$"
@@ -351,6 +355,12 @@ class Folders(Checked):
 
 
 class Settings(Checked):
+    settings_version: int = Field(
+        SETTINGS_VERSION,
+        ge=SETTINGS_VERSION,
+        le=SETTINGS_VERSION,
+        description="The version of the settings this file was written for.",
+    )
     site: Site = Field(description="The place.")
     poll_s: float = Field(10.0, ge=1, le=60, description="Seconds from tick to tick.")
     probes: dict[Id, Probe] = Field(min_length=1, description="What measures, by names you choose.")

@@ -15,7 +15,7 @@ from greenkeeper.settings.faults import NOTHING, Path, Place, SettingsFault, key
 from greenkeeper.settings.keys import ROOT, Kind, inside, key_at, members
 from greenkeeper.settings.yamlnodes import Document
 
-_LONGEST_LIST = 180  # of the keys a group may have: a longer line nobody reads
+_LONGEST_LIST = 220  # of the keys a group may have: a longer line nobody reads
 
 _OWN_NAME = "[key]"  # how pydantic ends the path of an error about a dict's key
 

@@ -68,6 +68,8 @@ def unit_of(key: Key) -> str:
 def allowed(key: Key) -> str:
     """What a key may hold, to follow the word "allowed"."""
     if key.is_number:
+        if key.lowest == key.highest:
+            return number(key.lowest)
         unit = unit_of(key)
         whole = "a whole number, " if key.kind is Kind.WHOLE else ""
         return f"{whole}{_range(key)}{f' ({unit})' if unit else ''}"
@@ -99,6 +101,8 @@ def hint(key: Key, value: object) -> str:
     """How to put a refused value right, where the slip is a common one."""
     if value is None:
         return "" if key.required else f"Or leave the key out{_default_words(key)}."
+    if key.name == "settings_version" and isinstance(value, int):
+        return _version_hint(value)
     if key.is_number:
         return _number_hint(key, value) if isinstance(value, str) else ""
     if key.kind is Kind.CHOICE:
@@ -106,6 +110,12 @@ def hint(key: Key, value: object) -> str:
     if key.kind is Kind.TEXT:
         return _text_hint(key, value)
     return ""
+
+
+def _version_hint(version: int) -> str:
+    if version > schema.SETTINGS_VERSION:
+        return "It was written for a newer greenkeeper: put back the settings of this one's time."
+    return "CHANGELOG.md says what changed since; once that is done, leave the key out."
 
 
 def did_you_mean(name: str | None) -> str:

@@ -8,6 +8,7 @@ import json
 from collections.abc import Iterator
 
 from greenkeeper.settings.faults import number
+from greenkeeper.settings.schema import SETTINGS_VERSION
 from greenkeeper.settings.yamlnodes import bare
 from greenkeeper.setup.answers import Answers, Relay, Zone
 
@@ -26,6 +27,8 @@ def settings_text(answers: Answers, onewire_folder: str | None = None) -> str:
     """The whole file, in YAML. onewire_folder: where the probes were found, if elsewhere."""
     sections = [
         HEAD.format(name=answers.site.name),
+        f"settings_version: {SETTINGS_VERSION}",
+        "",
         *_site(answers),
         *_probes(answers),
         *([] if onewire_folder is None else [f"onewire: {{folder: {_text(onewire_folder)}}}", ""]),

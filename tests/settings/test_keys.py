@@ -15,7 +15,7 @@ _KEYS = list(walk())
 # Numbers that count nothing: their names need no unit.
 _WITHOUT_UNIT = {
     *("pin", "port", "rated_operations", "blind_duty", "flaky_share", "sun_share", "per_kwh"),
-    *("limit_duty", "channel", "most_an_hour"),
+    *("limit_duty", "channel", "most_an_hour", "settings_version"),
     *("transmittance", "frame_factor", "outdoor_share", "light_share", "heater_margin", "price"),
 }
 

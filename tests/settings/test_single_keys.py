@@ -153,9 +153,19 @@ FAULTS = {
         " ceiling_clears\n"
         "    night_setpoint_c belongs in zones.*.heat or zones.*.cool.",
     ),
+    "settings of a later version": (
+        ("poll_s: 10", "settings_version: 2"),
+        "house.yaml:5:19  settings_version: found 2; allowed 1\n"
+        "    It was written for a newer greenkeeper: put back the settings of this one's time.",
+    ),
+    "settings of an earlier version": (
+        ("poll_s: 10", "settings_version: 0"),
+        "house.yaml:5:19  settings_version: found 0; allowed 1\n"
+        "    CHANGELOG.md says what changed since; once that is done, leave the key out.",
+    ),
     "a key that belongs nowhere": (
         ("poll_s: 10", "poll_s: 10\nzzz: 1"),
-        "house.yaml:6:1  zzz: found an unknown key; allowed site, poll_s, probes,"
+        "house.yaml:6:1  zzz: found an unknown key; allowed settings_version, site, poll_s, probes,"
         " hygrometers, onewire, chips, outputs, vents, enable, inputs, gpio, night, zones, plants,"
         " watch, house, tariff,"
         " broker, alarms, journal, folders",
