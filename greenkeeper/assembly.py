@@ -9,7 +9,7 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from greenkeeper import __version__, control, folders
+from greenkeeper import __version__, control, folders, last_night
 from greenkeeper.broker.client import BrokerClient, same_device
 from greenkeeper.broker.exchange import Exchange
 from greenkeeper.clock import Clock
@@ -468,7 +468,15 @@ def _broker(
     if settings.broker is None:
         return None
     try:
-        client = BrokerClient(settings, clock, __version__, started_s=started_s, exchange=exchange)
+        nights = last_night.Newest(folders.state_folder(settings) / last_night.FILE_NAME)
+        client = BrokerClient(
+            settings,
+            clock,
+            __version__,
+            started_s=started_s,
+            exchange=exchange,
+            nights=nights.at,
+        )
     except Exception as error:  # noqa: BLE001 - control never depends on the broker
         return Condition("broker-lost", "broker", f"its client cannot be made: {error}")
     client.start()

@@ -14,6 +14,7 @@ from collections.abc import Mapping
 from greenkeeper.broker import damp, payloads
 from greenkeeper.broker.gear import contact_node, output_node, vent_node
 from greenkeeper.broker.homie import CELSIUS, Device, Node, Property, identifier
+from greenkeeper.broker.last_night import Nights, last_night_node
 from greenkeeper.broker.orders import Reads
 from greenkeeper.broker.zones import zone_node
 from greenkeeper.errors import CATALOGUE, Level
@@ -39,8 +40,16 @@ _Property = Property[Tick]
 class KeeperDevice:
     """The whole keeper as one Homie device. Raises ValueError without broker settings."""
 
-    def __init__(self, settings: Settings, *, program: str, started_s: float) -> None:
-        """program: this program's version. started_s: monotonic second of its start."""
+    def __init__(
+        self,
+        settings: Settings,
+        *,
+        program: str,
+        started_s: float,
+        nights: Nights = lambda _: None,
+    ) -> None:
+        """program: this program's version. started_s: monotonic second of its start.
+        nights: gives the last night at a monotonic second, for as long as there is none None."""
         if settings.broker is None:
             raise ValueError("the settings name no broker")
         name = settings.broker.device or settings.site.name
@@ -51,6 +60,7 @@ class KeeperDevice:
         nodes |= {f"vent-{name}": vent_node(name, vent) for name, vent in settings.vents.items()}
         nodes |= {f"contact-{name}": contact_node(name, of) for name, of in settings.inputs.items()}
         nodes |= {f"zone-{each}": zone_node(settings, each) for each in settings.zones}
+        nodes["last-night"] = last_night_node(settings, nights)
         self._device = Device(settings.broker.domain, name, nodes)
 
     @property

@@ -11,6 +11,7 @@ from greenkeeper.commands import shared
 
 if TYPE_CHECKING:
     from greenkeeper.journal.reader import Journal
+    from greenkeeper.reports.night import Facts
     from greenkeeper.settings.schema import Settings
 
 NAME = "lastnight"
@@ -27,8 +28,9 @@ examples:
   greenkeeper lastnight --nights 14
   greenkeeper lastnight --winter
 
-It only reads, and may run beside a running keeper. Exit code 1 when a plant fell
-below its minimum or nothing is known."""
+It only reads, and may run beside a running keeper; --keep writes one small file, from
+which the keeper shows the night on the broker (a timer does that every morning). Exit
+code 1 when a plant fell below its minimum or nothing is known."""
 
 _MOST_NIGHTS = 400
 
@@ -41,6 +43,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
     what.add_argument("--nights", type=_how_many, metavar="N", help="a table of the last N nights")
     what.add_argument(
         "--winter", action="store_true", help="this winter so far, beside the last one"
+    )
+    what.add_argument(
+        "--keep", action="store_true", help="hand the night to the keeper, for the broker"
     )
     parser.add_argument("--picture", type=Path, metavar="FILE", help="draw the night as PNG or SVG")
     parser.add_argument("--json", action="store_true", help="for programs")
@@ -98,11 +103,23 @@ def _one(args: argparse.Namespace, journal: "Journal", settings: "Settings") -> 
         from greenkeeper.reports import night_picture
 
         night_picture.draw(journal, settings, found, f"{settings.site.name}, {title}", args.picture)
+    if args.keep:
+        _keep(settings, evening, found)
     spared = all(
         zone.low is not None and (zone.minimum_c is None or zone.low.temp_c >= zone.minimum_c)
         for zone in found.zones
     )
     return 0 if spared else 1
+
+
+def _keep(settings: "Settings", evening: date, found: "Facts") -> None:
+    from greenkeeper import folders, last_night
+    from greenkeeper.reports import night, night_sheet
+    from greenkeeper.settings.derived import heaters
+
+    summary = " ".join(night_sheet.verdict(zone) for zone in found.zones)
+    file = folders.state_folder(settings) / last_night.FILE_NAME
+    last_night.write(file, night.in_brief(found, evening, summary, heaters(settings)))
 
 
 def _table(args: argparse.Namespace, journal: "Journal", settings: "Settings") -> int:

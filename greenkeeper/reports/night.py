@@ -9,7 +9,7 @@ every hour belongs to one night and to one only, and a winter is the sum of its 
 Plants and their minima are those of the settings as they are now.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from itertools import pairwise
 from typing import NamedTuple
@@ -17,6 +17,7 @@ from typing import NamedTuple
 from greenkeeper.journal.answers import Temperatures
 from greenkeeper.journal.reader import Journal
 from greenkeeper.journal.times import HOUR_S, MINUTE_S
+from greenkeeper.last_night import LastNight
 from greenkeeper.settings.derived import plants_maximum_c, plants_minimum_c, plants_of
 from greenkeeper.settings.schema import Settings
 
@@ -128,6 +129,27 @@ def facts(journal: Journal, settings: Settings, span: Span) -> Facts:
         ),
         tuple(_gaps({row.utc_s for rows in records.values() for row in rows}, span, step_s)),
     )
+
+
+def in_brief(found: Facts, evening: date, summary: str, heaters: Collection[str]) -> LastNight:
+    """The few figures that are handed on. heaters: the outputs whose energy counts."""
+    heated = [each for each in found.ran if each.output in heaters]
+    return LastNight(
+        evening=evening.isoformat(),
+        to_utc_s=found.span.to_utc_s,
+        summary=summary,
+        outdoor_low_c=None if found.outdoor is None else found.outdoor.temp_c,
+        lows_c={zone.name: None if zone.low is None else zone.low.temp_c for zone in found.zones},
+        heated_s=sum(each.on_s for each in heated) if heated else None,
+        kwh=_all_of([each.kwh for each in heated]),
+        cost=_all_of([each.cost for each in heated]),
+    )
+
+
+def _all_of(parts: Sequence[float | None]) -> float | None:
+    """Their sum; None when a part of it is not known, or there is none."""
+    known = [part for part in parts if part is not None]
+    return sum(known) if known and len(known) == len(parts) else None
 
 
 def ran(journal: Journal, settings: Settings, span: Span) -> Iterable[Ran]:

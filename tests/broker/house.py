@@ -85,7 +85,7 @@ def seen(broker: Mosquitto) -> dict[str, str]:
 
 def is_complete(broker: Mosquitto) -> bool:
     """`ready`, and a late subscriber gets every property the description names, no more;
-    the end of an order alone has no value while there is none."""
+    only the end of an order, and a night that was not summed up yet, may be without a value."""
     late = seen(broker)
     state, description = late.pop("$state", None), late.pop("$description", None)
     if state != "ready" or description is None:
@@ -93,7 +93,7 @@ def is_complete(broker: Mosquitto) -> bool:
     named = homie_rules.properties(homie_rules.parse(description))
     retained = {path for path, fields in named.items() if fields.get("retained", True)}
     return late.keys() <= retained and all(
-        path.endswith("-until") for path in retained - late.keys()
+        path.endswith("-until") or path.startswith("last-night/") for path in retained - late.keys()
     )
 
 

@@ -8,7 +8,7 @@ import pytest
 import yaml
 from freezegun import freeze_time
 
-from greenkeeper import commands
+from greenkeeper import commands, last_night
 from greenkeeper.reports import night
 from tests.reports.nights import BRUSSELS, EVENING, HOUSE, minutes_of, written
 
@@ -51,6 +51,20 @@ def test_json_says_the_same_with_times_in_utc(
     assert told["span"] == {"from_utc": "2031-01-14T11:00:00Z", "to_utc": "2031-01-15T07:00:00Z"}
     assert told["zones"][0]["low"]["temp_c"] == 5.5
     assert told["ran"][0]["kwh"] == pytest.approx(20 * 60 * 6.0 * 1500 / 3.6e6)
+
+
+def test_kept_it_is_on_the_broker_at_the_keepers_next_look(
+    house: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("STATE_DIRECTORY", str(tmp_path))
+    assert lastnight(house, "--keep") == 0
+    kept = last_night.Newest(tmp_path / last_night.FILE_NAME).at(0.0)
+    assert kept is not None
+    assert kept.evening == "2031-01-14"
+    assert kept.summary == "bench: every plant stayed 1.5 K or more above its minimum."
+    assert kept.lows_c == {"bench": 5.5}
+    assert kept.heated_s == 20 * 60 * 6.0
+    assert kept.kwh == pytest.approx(20 * 60 * 6.0 * 1500 / 3.6e6)
 
 
 def test_a_plant_below_its_minimum_is_a_finding(

@@ -15,8 +15,8 @@ HOUSE = "greenkeeper"
 NOUNS = frozenset({"model", "units", "errors", "sun", "moisture", "pointer", "learned"})
 SHELL = frozenset(
     {
-        "files", "folders", "inbox", "keepsakes", "learned_file", "logs", "notify", "shield",
-        "status", "wear",
+        "files", "folders", "inbox", "keepsakes", "last_night", "learned_file", "logs", "notify",
+        "shield", "status", "wear",
     }
 )  # fmt: skip
 ROOMS = frozenset(
@@ -53,7 +53,7 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     "probes": COMMON | {"gpio"},
     "outputs": COMMON | {"gpio"},
     "journal": COMMON,
-    "broker": COMMON,
+    "broker": COMMON | {"last_night"},
     "alarms": COMMON,
     # The pretend ones live in the modelled house.
     "probes.modelled": COMMON | {"house"},
@@ -65,6 +65,7 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     "inbox": NOUNS | {"files"},
     "keepsakes": NOUNS | {"files"},
     "learned_file": NOUNS | {"files", "clock"},
+    "last_night": NOUNS | {"files"},
     "wear": NOUNS | {"files"},
     "logs": NOUNS,
     "notify": frozenset(),
@@ -73,7 +74,7 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     # From a person's answers to a settings file: words and values alone.
     "setup": NOUNS | {"settings"},
     # For people.
-    "reports": COMMON | {"journal", "house", "status"},
+    "reports": COMMON | {"journal", "house", "status", "last_night"},
     "reports.rehearsal_picture": COMMON | {"rehearsal", "reports.picture"},
     # These know everything, and nothing but the next one knows them.
     "assembly": EVERYTHING,
