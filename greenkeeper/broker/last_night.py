@@ -44,7 +44,7 @@ def last_night_node(settings: Settings, nights: Nights) -> Node[Tick]:
         return Property(f"lowest at {zone}", "float", read, unit=CELSIUS)
 
     outdoor = of(lambda night: night.outdoor_low_c, payloads.decimal)
-    currency = None if settings.tariff is None else settings.tariff.currency
+    currency = "" if settings.tariff is None else f" in {settings.tariff.currency}"
     return Node(
         "last night",
         "night",
@@ -67,7 +67,7 @@ def last_night_node(settings: Settings, nights: Nights) -> Node[Tick]:
                 unit="kWh",
             ),
             "cost": Property(
-                "its cost", "float", of(lambda night: night.cost, payloads.decimal), unit=currency
+                f"its cost{currency}", "float", of(lambda night: night.cost, payloads.decimal)
             ),
         },
     )
