@@ -132,7 +132,7 @@ class Link:
         if target.protocol == V5:
             version_5 = {"clean_start": True, "properties": _connect_properties()}
         if target.host.startswith("/"):
-            _knock(target.host)
+            knock(target.host)
         try:
             client.connect(target.host, target.port, keepalive=target.keepalive_s, **version_5)
         except UnicodeError as error:
@@ -289,7 +289,7 @@ class Link:
         return arrivals
 
 
-def _knock(path: str) -> None:
+def knock(path: str) -> None:
     """Whether somebody answers behind this file: paho would leave its own socket open for
     the collector if nobody did. Raises OSError."""
     with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as wire:

@@ -20,6 +20,8 @@ from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
 from greenkeeper.broker import access, refusals
+from greenkeeper.broker.client import place
+from greenkeeper.broker.link import knock
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.settings.schema import Broker
 
@@ -94,6 +96,7 @@ class _Visit:
         self._newest_s = 0.0
         self._client = client = mqtt.Client(
             CallbackAPIVersion.VERSION2,
+            transport="unix" if broker.is_socket else "tcp",
             client_id=f"gknow{secrets.token_hex(6)}",
             protocol=protocol,
             reconnect_on_failure=False,
@@ -115,6 +118,8 @@ class _Visit:
         if self._client.protocol == MQTTProtocolVersion.MQTTv5:
             version_5 = {"clean_start": True, "properties": _properties()}
         try:
+            if self._broker.is_socket:
+                knock(self._broker.host)
             self._client.connect(self._broker.host, self._broker.port, keepalive=30, **version_5)
         except UnicodeError:
             raise self._trouble("that is no host name") from None
@@ -154,7 +159,7 @@ class _Visit:
     def _trouble(self, why: str = "it hung up") -> RollCallError:
         """The broker's own reason, if it gave one, else `why`."""
         told = refusals.words(self._refusal) if self._refusal else why
-        return RollCallError(f"the broker {self._broker.host}:{self._broker.port}: {told}")
+        return RollCallError(f"the broker {place(self._broker)}: {told}")
 
     # --- paho's callbacks, on the thread that calls loop() -----------------------------
 

@@ -57,6 +57,15 @@ def test_a_stream_of_news_does_not_hold_it_up(hub):
         thread.join()
 
 
+def test_a_broker_behind_a_socket_is_asked_as_well(tmp_path):
+    path = tmp_path / "s"
+    with Mosquitto(tmp_path / "hub", socket_file=path) as hub:
+        hub.publish("a/b", "kept", retain=True)
+        assert call_roll(Broker(host=str(path)), ["a/+"]) == {"a/b": b"kept"}
+    with pytest.raises(RollCallError, match=r"nobody: there is no such socket"):
+        call_roll(Broker(host=str(tmp_path / "nobody")), ["a/+"])
+
+
 def test_with_tls_and_a_password(tmp_path):
     certificate = Authority(tmp_path / "ca").issue()
     (tmp_path / "password").write_text("s3cret\n")
