@@ -5,7 +5,7 @@ import threading
 
 import pytest
 
-from greenkeeper import control, daemon
+from greenkeeper import control, daemon, learned_file
 from greenkeeper.assembly import Hardware, HardwareRefusedError, Parts
 from greenkeeper.broker.exchange import Exchange
 from greenkeeper.clock import HandClock
@@ -13,8 +13,10 @@ from greenkeeper.daemon import Keeper
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.inbox import Inbox, ask
 from greenkeeper.keepsakes import Keepsakes, Kept
+from greenkeeper.learned import FIGURES, Learned, Notice, Unknown
+from greenkeeper.learned import Kept as KeptLearned
 from greenkeeper.learned_file import Notices
-from greenkeeper.model import Fault, Latch, Reading, Request
+from greenkeeper.model import Fault, Latch, Phase, Reading, Request
 from greenkeeper.outputs.recorder import RecorderDriver
 from greenkeeper.outputs.switchboard import Switchboard
 from greenkeeper.probes.collector import Collector, ContactCollector
@@ -393,6 +395,19 @@ def test_a_persons_word_on_a_new_relay_is_kept(rig, tmp_path):
     ask(tmp_path, Request(new_relay="heater"))
     again.live(50.0)
     assert dict(Wear(tmp_path / "wear.json").load())["heater"] == 0
+
+
+def test_a_changed_house_is_told_as_a_notice_and_control_goes_on(rig, tmp_path):
+    figures = dict.fromkeys(FIGURES, Unknown("nobody looked"))
+    changed = Notice("loss-changed", "the house loses more than before: up 25 %")
+    learned = Learned(1.8e9, 1.7e9, 1.8e9, 9, "bench", "heater", None, **figures)
+    house = rig([4.0])
+    learned_file.write(tmp_path / "learned.json", KeptLearned(learned._replace(notices=(changed,))))
+    house.live(100.0)
+    events = [event for tick in house.journal.ticks for event in tick.events]
+    (told,) = (event for event in events if event.code == "loss-changed")
+    assert (told.phase, told.subject, told.text) == (Phase.RAISED, "bench", changed.text)
+    assert any(on for _, on in house.drivers["heater"].history)
 
 
 def test_refused_settings_leave_the_old_ones_and_say_why(rig):

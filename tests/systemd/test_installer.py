@@ -278,6 +278,8 @@ def test_taking_it_off_stops_it_and_leaves_what_is_the_owners(machine: Machine) 
     journal.touch()
     assert machine.run("uninstall").returncode == 0
     assert not machine.running
+    # A timer whose file is gone would go on until the next start, and leave a dead link.
+    assert "disable --now --quiet greenkeeper-learn.timer" in (machine.folder / "log").read_text()
     left = {
         str(each.relative_to(machine.root)) for each in machine.root.rglob("*") if each.is_file()
     }
