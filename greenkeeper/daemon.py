@@ -10,12 +10,11 @@ import threading
 from collections.abc import Callable, Sequence
 from typing import Protocol
 
-import structlog
-
 from greenkeeper import control, logs, status
 from greenkeeper.assembly import HardwareRefusedError, Parts
 from greenkeeper.clock import Clock
 from greenkeeper.errors import GreenkeeperError
+from greenkeeper.lean import structlog
 from greenkeeper.model import Command, Condition, Event, Memory, Now, Order, Phase, Request, Tick
 from greenkeeper.notify import Notifier
 from greenkeeper.outputs import switchboard

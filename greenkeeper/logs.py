@@ -9,9 +9,8 @@ import sys
 from collections.abc import MutableMapping
 from typing import IO, Any
 
-import structlog
-
 from greenkeeper.errors import CATALOGUE, Level
+from greenkeeper.lean import structlog
 from greenkeeper.model import Event, Phase
 
 # The numbers of syslog(3), read by systemd-journald when a line begins with <n>. The

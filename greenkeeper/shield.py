@@ -11,8 +11,7 @@ with every output off, because going on without them would be a guess.
 from collections.abc import Callable
 from typing import ParamSpec, TypeVar
 
-import structlog
-
+from greenkeeper.lean import structlog
 from greenkeeper.model import Condition
 
 FAILED = "part-failed"

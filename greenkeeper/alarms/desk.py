@@ -14,14 +14,13 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple
 
-import structlog
-
 from greenkeeper.alarms import ledger as book
 from greenkeeper.alarms.courier import Courier, Delivery, Errand, Outcome, in_words
 from greenkeeper.alarms.ledger import Key, Letter, Urgency
 from greenkeeper.alarms.ledger_file import FILE_NAME, LedgerFile
 from greenkeeper.alarms.letter import Post, write
 from greenkeeper.alarms.rules import Rules, make_rules
+from greenkeeper.lean import structlog
 from greenkeeper.model import Alarm, Condition, Event, Now, Phase, Request, Tick
 from greenkeeper.settings.schema import Settings
 

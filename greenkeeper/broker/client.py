@@ -18,8 +18,6 @@ import time
 import traceback
 from typing import Any, Literal
 
-import structlog
-
 from greenkeeper.broker import access, refusals
 from greenkeeper.broker.conversation import Conversation, Desk
 from greenkeeper.broker.exchange import Exchange
@@ -29,6 +27,7 @@ from greenkeeper.broker.link import V5, V311, Link, LinkError, Target
 from greenkeeper.broker.orders import Orders
 from greenkeeper.broker.pace import Backoff, Pace, usual_pace
 from greenkeeper.clock import Clock
+from greenkeeper.lean import structlog
 from greenkeeper.model import Condition, Order, Tick
 from greenkeeper.settings.schema import Broker, Settings
 

@@ -16,9 +16,8 @@ import threading
 from collections.abc import Callable
 from typing import NamedTuple
 
-import structlog
-
 from greenkeeper.broker.homie import LONGEST_TOPIC
+from greenkeeper.lean import structlog
 from greenkeeper.model import Condition
 
 MOST_WAITING = 200  # topics with a message to be sent

@@ -8,7 +8,6 @@ Exit codes: 0 fine, 1 a finding, 2 wrong usage.
 """
 
 import argparse
-import difflib
 import importlib
 import os
 import sys
@@ -70,6 +69,8 @@ class _Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         words = [word for word in sys.argv[1:] if not word.startswith("-")]
         if "argument COMMAND: invalid choice" in message and words:
+            import difflib  # a slip alone needs it
+
             near = difflib.get_close_matches(words[0], COMMANDS, n=1)
             guess = f" Did you mean '{near[0]}'?" if near else ""
             message = f"there is no command '{words[0]}'.{guess} See {self.prog} --help"

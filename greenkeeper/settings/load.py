@@ -13,7 +13,6 @@ from pydantic import ValidationError
 
 from greenkeeper.settings import rules, yamlnodes
 from greenkeeper.settings.checks.names import Names
-from greenkeeper.settings.draft import drafted
 from greenkeeper.settings.faults import (
     WHOLE_FILE,
     Place,
@@ -24,7 +23,6 @@ from greenkeeper.settings.faults import (
     shown,
 )
 from greenkeeper.settings.schema import Settings
-from greenkeeper.settings.translate import Translation, slips
 from greenkeeper.settings.yamlnodes import Document
 
 __all__ = [
@@ -184,6 +182,10 @@ def _checked(
     try:
         settings = Settings.model_validate(data)
     except ValidationError as error:
+        # Here and not above: sound settings need none of it, and the keeper's memory is small.
+        from greenkeeper.settings.draft import drafted
+        from greenkeeper.settings.translate import Translation, slips
+
         found = slips(error.errors(include_url=False), data)
         translation = Translation(found, document, file)
         draft, left_out = drafted(data)

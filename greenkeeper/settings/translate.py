@@ -12,6 +12,7 @@ from pydantic_core import ErrorDetails
 from greenkeeper.settings import wording
 from greenkeeper.settings.basics import ID_PATTERN
 from greenkeeper.settings.faults import NOTHING, Path, Place, SettingsFault, key_text
+from greenkeeper.settings.guesses import nearest
 from greenkeeper.settings.keys import ROOT, Kind, inside, key_at, members
 from greenkeeper.settings.yamlnodes import Document
 
@@ -82,7 +83,7 @@ class Translation:
         self._file = file
         # Unknown keys, each with the known one it most likely stands for.
         self._near = {
-            slip.path: wording.nearest(str(slip.path[-1]), self._known_beside(slip.path))
+            slip.path: nearest(str(slip.path[-1]), self._known_beside(slip.path))
             for slip in found
             if slip.unknown
         }

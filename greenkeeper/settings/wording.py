@@ -7,12 +7,11 @@ about (translate.py), rules over several keys (checks/), faults of the YAML itse
 
 import re
 from collections.abc import Callable
-from difflib import get_close_matches
-from typing import Any
 
 from greenkeeper import pointer, units
 from greenkeeper.settings import basics, house, schema, sensors, switches
 from greenkeeper.settings.faults import number, plain, shown
+from greenkeeper.settings.guesses import did_you_mean, either, nearest
 from greenkeeper.settings.keys import Key, Kind, keys_of, walk
 
 # The first that fits: what another's name ends with comes before that other.
@@ -57,8 +56,6 @@ PATTERN_WORDS = {
     schema.HOST_PATTERN: "a name, an address or a path, such as hub.local",
 }
 
-_LONGEST_GUESS = 60  # difflib's effort grows with the square of the length
-
 
 def unit_of(key: Key) -> str:
     """The unit a number of this key counts; empty for a plain number."""
@@ -82,21 +79,6 @@ def allowed(key: Key) -> str:
     return _holder_words(key)
 
 
-def either(choices: Any) -> str:
-    """'a', 'a or b', 'a, b or c'."""
-    *firsts, last = choices
-    return f"{', '.join(firsts)} or {last}" if firsts else str(last)
-
-
-def nearest(name: str, known: Any) -> str | None:
-    """The known name a misspelt one most likely meant."""
-    if len(name) > _LONGEST_GUESS:
-        return None
-    small = {candidate.lower(): candidate for candidate in known}
-    matches = get_close_matches(name.lower(), small, n=1, cutoff=0.6)
-    return small[matches[0]] if matches else None
-
-
 def hint(key: Key, value: object) -> str:
     """How to put a refused value right, where the slip is a common one."""
     if value is None:
@@ -116,10 +98,6 @@ def _version_hint(version: int) -> str:
     if version > schema.SETTINGS_VERSION:
         return "It was written for a newer greenkeeper: put back the settings of this one's time."
     return "CHANGELOG.md says what changed since; once that is done, leave the key out."
-
-
-def did_you_mean(name: str | None) -> str:
-    return f"Did you mean {name}?" if name else ""
 
 
 def default_text(key: Key) -> str:

@@ -25,7 +25,7 @@ ROOMS = frozenset(
         "alarms", "reports", "setup",
     }
 )  # fmt: skip
-COMMON = NOUNS | {"clock", "credentials", "files", "folders", "settings"}
+COMMON = NOUNS | {"clock", "credentials", "files", "folders", "lean", "settings"}
 EVERYTHING = COMMON | SHELL | ROOMS
 
 # Room -> what it may import besides itself. A name with a dot allows that module alone;
@@ -67,9 +67,10 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     "learned_file": NOUNS | {"files", "clock"},
     "last_night": NOUNS | {"files"},
     "wear": NOUNS | {"files"},
-    "logs": NOUNS,
+    "lean": frozenset(),
+    "logs": NOUNS | {"lean"},
     "notify": frozenset(),
-    "shield": NOUNS,
+    "shield": NOUNS | {"lean"},
     "status": NOUNS | {"files"},
     # From a person's answers to a settings file: words and values alone.
     "setup": NOUNS | {"settings"},

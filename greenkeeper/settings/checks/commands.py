@@ -9,8 +9,8 @@ from greenkeeper.settings import derived
 from greenkeeper.settings.checks.finding import Finding, celsius, listed
 from greenkeeper.settings.checks.thermostat import cool_leans, heat_leans
 from greenkeeper.settings.faults import Path, plain
+from greenkeeper.settings.guesses import did_you_mean, nearest
 from greenkeeper.settings.schema import Commands, Settings
-from greenkeeper.settings.wording import did_you_mean, nearest
 
 _COMMANDS: Path = ("broker", "commands")
 

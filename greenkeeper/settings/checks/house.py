@@ -5,10 +5,10 @@ from collections.abc import Iterator
 
 from greenkeeper.settings.checks.finding import Finding, is_written, listed
 from greenkeeper.settings.faults import Path, number, plain
+from greenkeeper.settings.guesses import did_you_mean, either, nearest
 from greenkeeper.settings.house import House, Improvement, Layer, Surface
 from greenkeeper.settings.schema import Settings
 from greenkeeper.settings.shapes import faces, shape_faces
-from greenkeeper.settings.wording import did_you_mean, either, nearest
 
 _LEAP_YEAR = 2024
 _MONTHS = 12

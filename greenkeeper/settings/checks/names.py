@@ -5,8 +5,8 @@ from typing import NamedTuple
 
 from greenkeeper.settings.checks.finding import Finding, listed
 from greenkeeper.settings.faults import Path, plain
+from greenkeeper.settings.guesses import did_you_mean, nearest
 from greenkeeper.settings.schema import Settings
-from greenkeeper.settings.wording import did_you_mean, nearest
 
 
 class Names(NamedTuple):
