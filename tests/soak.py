@@ -32,8 +32,9 @@ DAY_S = 86_400.0
 MEMORY = "/dev/shm"  # noqa: S108 - for mkdtemp alone; tmpfs on every Linux with glibc: shm_overview(7)
 CARD_BUDGET_MB = 10.0  # a day, design 11
 SETTLED_SHARE = 0.2  # the beginning, in which everything is done for the first time
-# What one more page table or a fuller cache may be; a leak of one tick in ten would be more.
-GROWTH_MIB = 1.5
+# SQLite's cache of pages alone may grow to 2 MB as the journal does (sqlite.org, PRAGMA
+# cache_size: -2000 unless set). A leak of ten bytes a tick would be 30 MB in a year.
+GROWTH_MIB = 3.0
 
 
 class Look(NamedTuple):

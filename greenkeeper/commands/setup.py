@@ -5,6 +5,7 @@ written (setup/), the hardware (setup_bench.py, setup_relay.py).
 """
 
 import argparse
+import os
 import sys
 import textwrap
 from pathlib import Path
@@ -99,6 +100,7 @@ def run(args: argparse.Namespace) -> int:
     from greenkeeper.settings.load import parse_placed
     from greenkeeper.setup.writing import settings_text
 
+    _check_writable(args.out.parent)
     if args.answers is not None:
         from greenkeeper.setup.answers import read_answers
 
@@ -117,6 +119,16 @@ def run(args: argparse.Namespace) -> int:
     if args.answers is not None:
         _tell_absent(answers, _bus(args))
     return 0
+
+
+def _check_writable(folder: Path) -> None:
+    """Before a quarter of an hour is spent on answers. Raises GreenkeeperError."""
+    if not folder.is_dir():
+        raise GreenkeeperError(f"there is no folder {folder}: make it, or name a file with --out")
+    if not os.access(folder, os.W_OK | os.X_OK):
+        raise GreenkeeperError(
+            f"nothing can be written into {folder} by you: try with sudo, or name a file with --out"
+        )
 
 
 def _commission(args: argparse.Namespace) -> int:
@@ -184,7 +196,7 @@ def _machine_zone() -> str:
     except OSError:
         return "UTC"
     _, found, name = place.partition("/zoneinfo/")
-    return name if found and "/" in name else "UTC"
+    return name if found and "/" in name and not name.startswith("Etc/") else "UTC"
 
 
 def write_beside(wanted: Path, text: str) -> Path:

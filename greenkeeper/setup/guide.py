@@ -93,11 +93,8 @@ class Guide:
         if len(waiting) == 1 and not named:
             return next(iter(waiting))
         while True:
-            left = f"{len(waiting)} without a name" if named else f"{len(waiting)} found"
-            word = self._talk.ask(
-                f"Take one probe in your warm hand and press Enter ({left}"
-                + ("; 'enough' to leave the rest out)" if named else ")")
-            )
+            left = f"{len(waiting)} left; or 'enough'" if named else f"{len(waiting)} found"
+            word = self._talk.ask(f"Take one probe in your warm hand and press Enter ({left})")
             if word == "enough" and named:
                 return None
             if word in waiting:  # whoever knows it already may write it
@@ -109,6 +106,7 @@ class Guide:
 
     def _warmed(self, waiting: dict[str, float]) -> str | None:
         warming = Warming()
+        self._talk.say("  Watching which one rises. Hold it; half a minute is usual.")
         for temps_c in self._bench.watch():
             # All of them are looked at: the one in the hand may have its name already.
             rom = warming.look(temps_c)
@@ -180,12 +178,12 @@ class Guide:
                 continue
             seen = one_of(
                 self._talk,
-                "When was its light on? 'then': in those seconds; 'else': in the others; 'never'",
-                ["then", "else", "never"],
+                "When was the relay's light on: beside 'on', beside 'off', or never?",
+                ["on", "off", "never"],
             )
-            if seen == "then":
+            if seen == "on":
                 break
-            if seen == "else":
+            if seen == "off":
                 level = Level.LOW if level is Level.HIGH else Level.HIGH
                 self._talk.say(f"  Then it switches on with {level.value}. Try that.")
             else:

@@ -171,7 +171,7 @@ def test_a_grower_gets_from_nothing_to_settings_that_check_passes(
     terminal: Terminal, house: House
 ) -> None:
     to_the_relays(terminal, house)
-    terminal.answer(("Close GPIO17", "yes"), ("light on?", "then"), ("watts", "1500"))
+    terminal.answer(("Close GPIO17", "yes"), ("light on:", "on"), ("watts", "1500"))
     terminal.answer(("name for a relay", ""), ("name for the zone", ""))
     terminal.answer(("A plant", "lemon"), ("Minimum of lemon", "5"), ("A plant", ""))
     terminal.answer(("plant height", ""), ("its heater", ""), ("cools it", ""))
@@ -299,6 +299,15 @@ def test_answers_that_make_no_house_write_nothing_and_say_why(house: House, answ
 def test_where_nothing_may_be_written_the_text_is_not_lost(tmp_path: Path) -> None:
     with pytest.raises(GreenkeeperError, match=r"(?s)no-such-folder.*the whole text"):
         setup.write_beside(tmp_path / "no-such-folder" / "house.yaml", "the whole text")
+
+
+def test_a_folder_that_is_not_there_is_told_before_anything_is_asked(
+    house: House, answers: Path
+) -> None:
+    house.out = house.folder / "no-such-folder" / "house.yaml"
+    done = house.run("--answers", str(answers))
+    assert done.returncode == 1
+    assert "there is no folder" in done.stderr
 
 
 @pytest.mark.parametrize("seconds", ["0", "11", "nan", "long"])

@@ -116,7 +116,7 @@ def test_a_relay_is_tried_only_after_a_yes_and_no_longer_than_told() -> None:
     board = Board(*WARM)
     led(usual(), board)
     assert board.trials == []
-    person = usual(Mains_are_away=["yes"], When_was_its_light=["then"])
+    person = usual(Mains_are_away=["yes"], When_was_the=["on"])
     board = Board(*WARM)
     led(person, board)
     assert board.trials == [Trial(17, Level.HIGH, 3.0)]
@@ -124,7 +124,7 @@ def test_a_relay_is_tried_only_after_a_yes_and_no_longer_than_told() -> None:
 
 def test_a_board_the_other_way_round_is_found_out_and_tried_again() -> None:
     board = Board(*WARM)
-    person = usual(Mains_are_away=["yes", "yes"], When_was_its_light=["else", "then"])
+    person = usual(Mains_are_away=["yes", "yes"], When_was_the=["off", "on"])
     answers = led(person, board)
     assert [trial.on_level for trial in board.trials] == [Level.HIGH, Level.LOW]
     assert answers.outputs["heater"].on_level is Level.LOW
