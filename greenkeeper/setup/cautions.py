@@ -18,6 +18,13 @@ FIRST = (
     "The page to read now is hardware-notes/safety.md.",
 )
 
+COMMISSION = (
+    "BEFORE ANYTHING IS TRIED",
+    "- Mains voltage kills. What the sheet calls an electrician's is a licensed electrician's.",
+    "- Try with a lamp of low voltage in place of the heater, until a line names the heater.",
+    "- Nobody reaches into an open box, and no cover is off while mains are connected.",
+)
+
 RELAY = (
     "BEFORE A RELAY IS TRIED",
     "- Take the mains from what it switches: pull the heater's plug, or have its isolator",

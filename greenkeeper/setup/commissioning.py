@@ -8,6 +8,7 @@ reasons and the sources and is held to these by a test.
 from collections.abc import Callable, Mapping
 from typing import NamedTuple
 
+from greenkeeper.setup import cautions
 from greenkeeper.setup.talk import Talk, one_of
 
 PASSED, FAILED, LATER = "passed", "failed", "later"
@@ -135,6 +136,7 @@ def walk(talk: Talk, record: Record, earlier: Mapping[str, str]) -> int:
     earlier: the latest result of each test. Returns how many are not passed. Raises
     EOFError when the person is gone; what was answered by then is recorded.
     """
+    talk.say(*cautions.COMMISSION, "")
     results = {name: text for name, text in earlier.items() if name in _NAMES}
     for number, trial in enumerate(TRIALS, 1):
         if results.get(trial.name, "").startswith(PASSED):

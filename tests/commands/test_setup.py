@@ -47,6 +47,9 @@ class House:
             *("--runtime", str(self.runtime), "--out", str(self.out), *more),
         ]
 
+    def terminal(self, *more: str) -> "Terminal":
+        return Terminal(self.words(*more), self.lines.environment())
+
     def run(self, *more: str) -> "subprocess.CompletedProcess[str]":
         return subprocess.run(
             self.words(*more),
@@ -70,8 +73,8 @@ class House:
 class Terminal:
     """The program on a terminal of its own, and a person at it."""
 
-    def __init__(self, house: House, *more: str) -> None:
-        self.process, self._hand = _on_a_terminal(house.words(*more), house.lines.environment())
+    def __init__(self, words: list[str], environment: dict[str, str]) -> None:
+        self.process, self._hand = _on_a_terminal(words, environment)
         self.shown = ""
 
     def until(self, words: str) -> Self:
@@ -146,7 +149,7 @@ def house(tmp_path: Path) -> House:
 
 @pytest.fixture
 def terminal(house: House) -> Iterator[Terminal]:
-    made = Terminal(house, "--seconds", "2")
+    made = house.terminal("--seconds", "1")
     yield made
     made.close()
 
@@ -190,7 +193,7 @@ def _interrupted(folder: Path, how: str) -> House:
     """A house whose relay is closed by a trial that ends like this; when it is at rest again."""
     folder.mkdir()
     house = House(folder)
-    terminal = Terminal(house, "--seconds", "10")
+    terminal = house.terminal("--seconds", "10")
     try:
         to_the_relays(terminal, house)
         terminal.answer(("Close GPIO17", "yes"))

@@ -1,8 +1,10 @@
 """The commissioning sheet beside the real keeper: what was answered is in its journal."""
 
+import sys
 from pathlib import Path
 
 from greenkeeper.commands import setup_record
+from tests.commands.test_setup import Terminal
 from tests.endtoend.shed import Shed
 
 
@@ -35,3 +37,22 @@ def test_without_a_keeper_it_says_so_and_records_nothing(tmp_path: Path) -> None
         assert trouble is not None
         assert "no keeper is running" in trouble
         assert setup_record.earlier(shed.file) == {}
+
+
+def test_a_person_can_leave_the_sheet_and_take_it_up_again(tmp_path: Path) -> None:
+    with Shed(tmp_path) as shed:
+        shed.start()
+        shed.until(shed.status, "no first tick")
+        command = [*(sys.executable, "-m", "greenkeeper", "setup", "--commission")]
+        command += ["--settings", str(shed.file)]
+        first = Terminal(command, shed.lines.environment())
+        first.until("Mains voltage kills")
+        first.answer(("later]", "passed"), ("remark", "measured"), ("later]", "failed"))
+        first.answer(("remark", "no label"))
+        first.until("put right").press(b"\x03")
+        assert first.end() == 130
+        first.close()
+        shed.until(lambda: len(setup_record.earlier(shed.file)) == 2, "not in the journal")
+        again = Terminal(command, shed.lines.environment())
+        again.until("mains-work: passed: measured").until("Before: failed: no label")
+        again.close()

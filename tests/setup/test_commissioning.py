@@ -43,6 +43,12 @@ def test_every_answer_is_recorded_with_its_remark() -> None:
     assert [name for name, _ in record.kept] == [trial.name for trial in TRIALS]
 
 
+def test_the_cautions_come_before_the_first_test() -> None:
+    person = Person()
+    walk(person, Record(), {})
+    assert "Mains voltage kills" in person.heard[1]
+
+
 def test_what_was_put_off_is_not_recorded_and_not_passed() -> None:
     record = Record()
     assert walk(Person(), record, {}) == len(TRIALS)
