@@ -364,13 +364,13 @@ def test_a_long_time_offline_keeps_one_tick_and_no_queue() -> None:
             keeper.tick(now=later(NOW, number))
         tracemalloc.start()
         small = tracemalloc.get_traced_memory()[0]
-        for number in range(10_000):
+        for number in range(4000):
             keeper.tick({**MILD, "bench": number / 100.0}, now=later(NOW, number * 10.0))
         gc.collect()
         grown = tracemalloc.get_traced_memory()[0] - small
         tracemalloc.stop()
         assert alive() - before <= 1
-    assert grown < 200_000, "20 bytes a tick at the most"
+    assert grown < 80_000, "20 bytes a tick at the most"
 
 
 def test_a_hanging_link_lets_nothing_pile_up(hub: Mosquitto) -> None:

@@ -30,13 +30,17 @@ def keeper(hub: Mosquitto) -> Iterator[Keeper]:
 
 
 def wait_until_it_listens(hub: Mosquitto, keeper: Keeper) -> None:
-    """Past the settling time: until a switch back to armed gets through."""
+    """Past the settling time: until a switch back to armed gets through, and nothing of all
+    that was tried for it is still on its way."""
 
     def heard() -> bool:
         hub.publish(SWITCH, "armed")
         return bool(keeper.client.orders())
 
     eventually(heard, "a command that is believed")
+    hub.publish(BACK, "plan")
+    last = Order("bench", Ask.PLAN)
+    eventually(lambda: last in keeper.client.orders(), "the last of them")
 
 
 def orders(keeper: Keeper) -> list[Order]:
