@@ -24,6 +24,7 @@ COMMANDS = (
     "setup",
     "now",
     "lastnight",
+    "tonight",
     "learn",
     "check",
     "probes",

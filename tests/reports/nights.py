@@ -46,7 +46,12 @@ Course = Callable[[float], float]
 
 
 def minutes_of(
-    span: Span, bench_c: Course, *, on_s: Course = lambda hours: 0.0, step_s: int = 60
+    span: Span,
+    bench_c: Course,
+    *,
+    on_s: Course = lambda hours: 0.0,
+    outdoor_c: Course = lambda hours: -3.0,
+    step_s: int = 60,
 ) -> list[Minute]:
     """Rows of every step of the span; the courses are functions of the hours since its start."""
     made: list[Minute] = []
@@ -55,7 +60,7 @@ def minutes_of(
         for name, temp_c in (
             ("bench-left", bench_c(hours)),
             ("bench-right", bench_c(hours) + 0.5),
-            ("outdoors", -3.0),
+            ("outdoors", outdoor_c(hours)),
         ):
             made.append(ProbeMinute(utc_s, name, "", 6, temp_c, temp_c, temp_c, 0))
         made.append(OutputMinute(utc_s, "heater", 1500.0, on_s(hours), 0))

@@ -15,14 +15,14 @@ HOUSE = "greenkeeper"
 NOUNS = frozenset({"model", "units", "errors", "sun", "moisture", "pointer", "learned"})
 SHELL = frozenset(
     {
-        "files", "folders", "inbox", "keepsakes", "last_night", "learned_file", "logs", "notify",
-        "shield", "status", "wear",
+        "files", "folders", "inbox", "keepsakes", "last_night", "learned_file", "logs",
+        "notify", "outlook_file", "shield", "status", "wear",
     }
 )  # fmt: skip
 ROOMS = frozenset(
     {
         "control", "house", "rehearsal", "probes", "outputs", "gpio", "journal", "broker",
-        "alarms", "reports", "setup",
+        "alarms", "outlook", "reports", "setup",
     }
 )  # fmt: skip
 COMMON = NOUNS | {"clock", "credentials", "files", "folders", "lean", "settings"}
@@ -47,6 +47,8 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     "house": NOUNS | {"settings.schema", "settings.house", "settings.shapes", "settings.plants"},
     # The two of them together, under a clock turned by hand.
     "rehearsal": NOUNS | {"settings", "control", "house"},
+    # The coming night: the physics again, and no more.
+    "outlook": NOUNS | {"house"},
     # The board's lines: what relays and contacts hang on.
     "gpio": COMMON,
     # The outside world: none of these four knows another, nor what is decided.
@@ -65,6 +67,7 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     "inbox": NOUNS | {"files"},
     "keepsakes": NOUNS | {"files"},
     "learned_file": NOUNS | {"files", "clock"},
+    "outlook_file": NOUNS | {"files"},
     "last_night": NOUNS | {"files"},
     "wear": NOUNS | {"files"},
     "lean": frozenset(),
@@ -75,7 +78,7 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     # From a person's answers to a settings file: words and values alone.
     "setup": NOUNS | {"settings"},
     # For people.
-    "reports": COMMON | {"journal", "house", "status", "last_night"},
+    "reports": COMMON | {"journal", "house", "status", "last_night", "outlook", "outlook_file"},
     "reports.rehearsal_picture": COMMON | {"rehearsal", "reports.picture"},
     # These know everything, and nothing but the next one knows them.
     "assembly": EVERYTHING,

@@ -147,6 +147,9 @@ def test_with_settings_it_starts_after_they_were_checked(machine: Machine) -> No
     calls = (machine.folder / "log").read_text(encoding="utf-8").splitlines()
     checked = calls.index(f"greenkeeper check {machine.settings}")
     assert checked < calls.index("systemctl restart greenkeeper.service")
+    enabled = {call.split()[-1] for call in calls if call.startswith("systemctl enable --now")}
+    # Learning wants an extra, and its owner's word.
+    assert enabled == {"greenkeeper-lastnight.timer", "greenkeeper-tonight.timer"}
 
 
 def test_settings_of_ones_own_are_never_touched(machine: Machine) -> None:

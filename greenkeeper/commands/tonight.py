@@ -1,0 +1,132 @@
+"""`greenkeeper tonight`: what the coming night will bring, and what to do about it."""
+
+import argparse
+import json
+import time
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from greenkeeper.commands import shared
+
+if TYPE_CHECKING:
+    from greenkeeper.journal.reader import Journal
+    from greenkeeper.outlook_file import Said
+    from greenkeeper.reports.outlook import Outlook
+    from greenkeeper.reports.outlook_score import Scored
+    from greenkeeper.settings.schema import Settings
+
+NAME = "tonight"
+HELP = """How cold the coming night gets at the plants, with heat and without, and what to do.
+
+The outdoor air is reckoned from the journal: in the afternoon from how far the last
+nights fell from this hour on, from two hours after sunset by the FAO's evening method,
+fitted to this place's own nights. Then the house is run forward to an hour after
+sunrise: as learned (greenkeeper learn), else as the settings describe it. What is laid
+by hand are the improvements under house: that say nights_only.
+
+No forecast is asked: a change of the weather during the night is not seen. --score says
+how far that has been out here.
+
+examples:
+  greenkeeper tonight
+  greenkeeper tonight --at 2031-01-14T16:00
+  greenkeeper tonight --score
+  greenkeeper tonight --json
+
+--keep remembers what was said, to be scored next morning (a timer does that). Exit
+code 1 when plants will fall below their minimum whatever the heater does."""
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    shared.add_settings_option(parser)
+    parser.add_argument("--file", type=Path, help="the journal (default: as the settings say)")
+    what = parser.add_mutually_exclusive_group()
+    what.add_argument("--score", action="store_true", help="what the last outlooks were worth")
+    what.add_argument("--at", type=_moment, metavar="TIME", help="as it would have been said then")
+    what.add_argument("--keep", action="store_true", help="remember it, to be scored")
+    parser.add_argument("--json", action="store_true", help="for programs")
+
+
+def _moment(text: str) -> datetime:
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(
+            f"'{text}' is no time: write it as 2031-01-14T16:00"
+        ) from error
+
+
+def run(args: argparse.Namespace) -> int:
+    from greenkeeper import folders, outlook_file
+    from greenkeeper.commands.journal import journal_file
+    from greenkeeper.journal.reader import Journal
+    from greenkeeper.reports import outlook_score
+    from greenkeeper.settings.load import load
+
+    settings = load(args.settings)
+    now_utc_s = time.time() if args.at is None else _utc_s(args.at, settings)
+    file = folders.state_folder(settings) / outlook_file.FILE_NAME
+    with Journal(journal_file(args)) as journal:
+        past = outlook_score.scored(journal, settings, outlook_file.read(file), now_utc_s)
+        if args.score:
+            return _score(args, settings, past)
+        found = _outlook(journal, settings, past, now_utc_s)
+    if args.keep:
+        outlook_file.add(file, _said(found))
+    if args.json:
+        from greenkeeper.commands.lastnight import plain
+
+        print(json.dumps(plain(found), indent=2))
+    else:
+        from greenkeeper.reports import outlook_sheet
+
+        print("\n".join(outlook_sheet.sheet(found, settings)))
+    return 1 if found.advice.grave else 0
+
+
+def _utc_s(moment: datetime, settings: "Settings") -> float:
+    """A time without a zone is the house's own."""
+    if moment.tzinfo is None:
+        moment = moment.replace(tzinfo=settings.site.zone)
+    return moment.timestamp()
+
+
+def _outlook(
+    journal: "Journal", settings: "Settings", past: "list[Scored]", now_utc_s: float
+) -> "Outlook":
+    from greenkeeper import folders, learned_file
+    from greenkeeper.reports import outlook, outlook_data, outlook_score
+
+    situation = outlook_data.situation(journal, settings, now_utc_s)
+    course = outlook.course(situation)
+    course = outlook.with_band(course, outlook_score.misses_k(past, course.kind))
+    read = learned_file.read(folders.state_folder(settings) / learned_file.FILE_NAME)
+    return outlook.outlook(settings, situation, course, read.kept.learned)
+
+
+def _said(found: "Outlook") -> "Said":
+    from greenkeeper.outlook_file import Said
+
+    stands = found.ways.kept or found.ways.cold
+    return Said(
+        found.made_utc_s,
+        found.until_utc_s,
+        found.zone,
+        found.kind,
+        found.outdoor_low.temp_c,
+        *found.outdoor_band_c,
+        stands.low_c,
+    )
+
+
+def _score(args: argparse.Namespace, settings: "Settings", past: "list[Scored]") -> int:
+    from greenkeeper.reports import outlook_sheet
+
+    if args.json:
+        from greenkeeper.commands.lastnight import plain
+
+        print(json.dumps([plain(each) for each in past], indent=2))
+    else:
+        print("\n".join(outlook_sheet.score(past, settings)))
+    return 0

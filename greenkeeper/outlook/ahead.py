@@ -1,0 +1,107 @@
+"""The house run forward under a course of the outdoor air.
+
+Lives here: where it stands now, by living through its last hours as they were measured, and
+what becomes of it with a heater and without. Does not live here: the physics
+(house/network.py), the course (course.py).
+
+Nights only: no sun, no wind beyond what the house's loss means anyway, no clear sky beyond
+what learning found in it. The heater is taken as exact: it gives what holds the setpoint, and
+all it has where that is not enough.
+"""
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from greenkeeper.house.model import State, follow, inputs_of
+from greenkeeper.house.network import AIR, Parameters, Weights, weights
+from greenkeeper.house.weather import Surroundings
+from greenkeeper.outlook.course import Course
+
+STEP_S = 300.0
+
+
+class Measured(NamedTuple):
+    """One step of the past: what was inside and outdoors. None: not measured."""
+
+    inside_c: float | None
+    outdoor_c: float | None
+
+
+class Night(NamedTuple):
+    """What the house comes to by the morning."""
+
+    low_c: float
+    low_utc_s: float
+    limit_s: float  # for so long the heater gives all it has and more is wanted
+    kwh: float
+
+
+class House:
+    """Parameters with steps kept. Without lag of element and probe: the steps are long."""
+
+    def __init__(self, parameters: Parameters) -> None:
+        self._p = parameters._replace(
+            element_lag_s=0.0, probe_lag_s=0.0, tent_j_per_k=0.0, sky_w_per_k=0.0, sun_m2=0.0,
+            floor_j_per_k=0.0, floor_w_per_k=0.0, ground_w_per_k=0.0,
+        )  # fmt: skip
+        self._step: Weights = weights(self._p, False, False, STEP_S)
+        self._gain_k_per_w = self._step.inputs[AIR][0]  # of the inputs, power is the first
+
+    def now(self, past: Sequence[Measured]) -> State | None:
+        """The state after these steps, its air led along what was measured, so that mass and
+        water are as warm as they must be by now. None: the inside was never measured."""
+        first_c = next((each.inside_c for each in past if each.inside_c is not None), None)
+        if first_c is None:
+            return None
+        state = _uniform(first_c)
+        outdoor_c = next((each.outdoor_c for each in past if each.outdoor_c is not None), first_c)
+        for each in past:
+            outdoor_c = outdoor_c if each.outdoor_c is None else each.outdoor_c
+            if each.inside_c is None:
+                state = self._stepped(state, outdoor_c, 0.0)
+            else:
+                state = self._stepped(
+                    state, outdoor_c, self._wanted_w(state, outdoor_c, each.inside_c)
+                )
+        return state
+
+    def ahead(
+        self,
+        state: State,
+        course: Course,
+        from_utc_s: float,
+        to_utc_s: float,
+        *,
+        heater_w: float = 0.0,
+        hold_c: float = -100.0,
+    ) -> Night:
+        """Until to_utc_s. heater_w: all that the heater has; hold_c: what it holds."""
+        low_c, low_utc_s, limit_s, used_j = state.air_c, from_utc_s, 0.0, 0.0
+        at_s = from_utc_s
+        while at_s < to_utc_s:
+            outdoor_c = course.at(at_s + STEP_S / 2.0)
+            wanted_w = max(0.0, self._wanted_w(state, outdoor_c, hold_c))
+            power_w = min(heater_w, wanted_w)
+            state = self._stepped(state, outdoor_c, power_w)
+            at_s += STEP_S
+            used_j += power_w * STEP_S
+            if heater_w > 0.0 and wanted_w > heater_w:
+                limit_s += STEP_S
+            if state.air_c < low_c:
+                low_c, low_utc_s = state.air_c, at_s
+        return Night(low_c, low_utc_s, limit_s, used_j / 3.6e6)
+
+    def _stepped(self, state: State, outdoor_c: float, power_w: float) -> State:
+        inputs = inputs_of(self._p, Surroundings(outdoor_c, 0.0), power_w)
+        return follow(self._step, self._step.added(inputs), state)
+
+    def _wanted_w(self, state: State, outdoor_c: float, air_c: float) -> float:
+        """The power that brings the air there in one step; it may be less than nothing."""
+        return (air_c - self._stepped(state, outdoor_c, 0.0).air_c) / self._gain_k_per_w
+
+
+def _uniform(temp_c: float) -> State:
+    return State(
+        0.0, temp_c, temp_c, temp_c, 0.0, temp_c,
+        store_c=temp_c, floor_c=temp_c, tent_c=temp_c, tent_probe_c=temp_c,
+    )  # fmt: skip

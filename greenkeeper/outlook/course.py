@@ -1,0 +1,114 @@
+"""The outdoor air from now until the morning, from whatever source there is.
+
+Lives here: one course of temperatures, and making one from the evening's air or from how
+the last nights fell. Does not live here: the evening method itself (evening.py).
+"""
+
+import math
+from bisect import bisect_right
+from collections.abc import Sequence
+from statistics import quantiles
+from typing import NamedTuple
+
+from greenkeeper.house.weather import RULE_STARTS_H, root_of_time_c
+from greenkeeper.outlook.evening import Fit
+
+EVENING, NIGHTS = "evening", "nights"
+LEAST_NIGHTS = 3  # whose fall says how far tonight may fall
+_STEP_S = 1800.0
+_NORMAL_TENTH = 1.2816  # nine tenths of a normal distribution lie below so many deviations
+
+
+class Point(NamedTuple):
+    utc_s: float
+    temp_c: float
+
+
+class Dark(NamedTuple):
+    sunset_utc_s: float
+    sunrise_utc_s: float
+
+    @property
+    def hours(self) -> float:
+        return (self.sunrise_utc_s - self.sunset_utc_s) / 3600.0
+
+
+class Course(NamedTuple):
+    """From the first of its points to the last; before and after it stands still."""
+
+    kind: str  # EVENING or NIGHTS: what is scored together
+    source: str  # in words, for people
+    points: tuple[Point, ...]
+    band_k: tuple[float, float]  # its low is so far below and above, eight nights in ten
+
+    @property
+    def low(self) -> Point:
+        return min(self.points, key=lambda point: point.temp_c)
+
+    def at(self, utc_s: float) -> float:
+        """°C, between points by straight lines."""
+        after = bisect_right(self.points, utc_s, key=lambda point: point.utc_s)
+        if after == 0:
+            return self.points[0].temp_c
+        if after == len(self.points):
+            return self.points[-1].temp_c
+        (from_s, from_c), (to_s, to_c) = self.points[after - 1], self.points[after]
+        return from_c + (to_c - from_c) * (utc_s - from_s) / (to_s - from_s)
+
+    def colder(self, by_k: float) -> "Course":
+        """The same course with its low so much lower, and everything before it in proportion."""
+        first_c, low_c = self.points[0].temp_c, self.low.temp_c
+        whole_k = first_c - low_c
+        moved = tuple(
+            Point(at_s, temp_c - by_k * _share(first_c - temp_c, whole_k))
+            for at_s, temp_c in self.points
+        )
+        return self._replace(points=moved)
+
+
+def _share(fallen_k: float, whole_k: float) -> float:
+    return 1.0 if whole_k <= 0.1 else min(1.0, max(0.0, fallen_k / whole_k))
+
+
+def by_evening(found: Fit, start_c: float, dew_point_c: float | None, dark: Dark) -> Course:
+    """From two hours after sunset, whose air start_c is, by the root of time to sunrise."""
+    low_c = min(found.low_c(start_c, dew_point_c if found.dew_slope is not None else None), start_c)
+    starts_s = dark.sunset_utc_s + RULE_STARTS_H * 3600.0
+    steps = max(1, math.ceil((dark.sunrise_utc_s - starts_s) / _STEP_S))
+    points = []
+    for step in range(steps + 1):
+        at_s = starts_s + (dark.sunrise_utc_s - starts_s) * step / steps
+        after_h = (at_s - dark.sunset_utc_s) / 3600.0
+        points.append(Point(at_s, root_of_time_c(after_h, start_c, low_c, dark.hours)))
+    away_k = _NORMAL_TENTH * found.spread_k
+    return Course(
+        EVENING,
+        f"the air two hours after sunset, as it went in {found.evenings} nights here",
+        tuple(points),
+        (away_k, away_k),
+    )
+
+
+def by_last_nights(now: Point, falls_k: Sequence[float], dark: Dark) -> Course | None:
+    """As far down as the last nights went from this hour on, in their middle.
+
+    falls_k: of each of them, from this hour of the day to its low; below zero where it grew
+    warmer. None: too few.
+    """
+    if len(falls_k) < LEAST_NIGHTS:
+        return None
+    tenths = quantiles(falls_k, n=10, method="inclusive")
+    middle_k = tenths[4]
+    starts_s = max(now.utc_s, min(dark.sunset_utc_s, dark.sunrise_utc_s - _STEP_S))
+    span_s = max(_STEP_S, dark.sunrise_utc_s - starts_s)
+    steps = math.ceil(span_s / _STEP_S)
+    points = [now] if starts_s > now.utc_s else []
+    for step in range(steps + 1):
+        share = step / steps
+        points.append(Point(starts_s + span_s * share, now.temp_c - middle_k * math.sqrt(share)))
+    return Course(
+        NIGHTS,
+        f"how far the last {len(falls_k)} nights fell from this hour on",
+        tuple(points),
+        (max(0.0, tenths[8] - middle_k), max(0.0, middle_k - tenths[0])),
+    )

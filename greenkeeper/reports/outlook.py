@@ -1,0 +1,233 @@
+"""The outlook for the coming night: settings, journal and what was learned, put together.
+
+Lives here: which course counts, which house it is, and the figures of every way. Does not
+live here: the journal's part (outlook_data.py), physics (outlook/), layout (outlook_sheet.py).
+"""
+
+from collections.abc import Callable, Sequence
+from datetime import datetime
+from statistics import median
+from typing import NamedTuple
+
+from greenkeeper.errors import GreenkeeperError
+from greenkeeper.house.envelope import envelope, fitted
+from greenkeeper.house.network import Parameters
+from greenkeeper.house.seasonal import in_force
+from greenkeeper.learned import Learned
+from greenkeeper.outlook.advice import LEAST_KWH, Advice, Limits, Ways, advise
+from greenkeeper.outlook.ahead import House, Night
+from greenkeeper.outlook.course import Course, Point, by_evening, by_last_nights
+from greenkeeper.outlook.evening import LEAST_EVENINGS, fit
+from greenkeeper.reports import words
+from greenkeeper.reports.outlook_data import Situation
+from greenkeeper.settings.derived import heat_setpoint_c, plants_minimum_c, plants_of
+from greenkeeper.settings.schema import Settings
+
+_LEAST_DIPS = 3
+_AFTER_SUNRISE_S = 3600.0  # the house is coldest some time after the air
+
+
+class Outlook(NamedTuple):
+    made_utc_s: float
+    site: str
+    zone: str
+    sunset_utc_s: float
+    until_utc_s: float  # looked ahead until then
+    inside_c: float  # now
+    outdoor_c: float  # now
+    kind: str  # of the outdoor course: course.EVENING or course.NIGHTS
+    source: str  # the same in words
+    outdoor_low: Point
+    outdoor_band_c: tuple[float, float]  # its low lies there eight nights in ten
+    heater_w: float | None  # None: nothing heats
+    hold_c: float | None
+    house: str  # whose figures, in words
+    loss_w_per_k: float
+    ways: Ways
+    limits: Limits
+    advice: Advice
+
+
+class _Variants(NamedTuple):
+    bare: Parameters
+    covered: Parameters | None
+    covers: str
+    source: str
+
+
+def course(found: Situation) -> Course:
+    """The best there is. Raises GreenkeeperError where there is none."""
+    if found.outdoor is None:
+        raise GreenkeeperError(
+            "there is no outdoor reading of the last half hour: name a working probe as "
+            "site.outdoor_probe"
+        )
+    if found.start_c is not None:
+        line = fit(found.evenings)
+        if line is not None:
+            return by_evening(line, found.start_c, None, found.dark)
+    fallen = by_last_nights(found.outdoor, found.falls_k, found.dark)
+    if fallen is None:
+        raise GreenkeeperError(
+            f"whole nights of the outdoor probe in the journal: {len(found.falls_k)}; it takes three "
+            f"before a fourth can be reckoned, and {LEAST_EVENINGS} for the evening method"
+        )
+    return fallen
+
+
+def outlook(
+    settings: Settings, found: Situation, ahead: Course, learned: Learned | None
+) -> Outlook:
+    """Raises GreenkeeperError where the house cannot be looked ahead for."""
+    if found.inside is None or found.outdoor is None:
+        raise GreenkeeperError(f"{found.zone} has no reading of the last half hour")
+    variants = _variants(settings, found, learned)
+    zone = settings.zones[found.zone]
+    output = None if zone.heat is None else settings.outputs[zone.heat.output]
+    heater_w = None if output is None else output.power_w
+    if output is not None and heater_w is None:
+        raise GreenkeeperError(
+            f"outputs.{zone.heat.output if zone.heat else ''}.power_w is missing in the settings: "
+            "without it nobody knows what the heater can hold"
+        )
+    hold_c = heat_setpoint_c(settings, found.zone, night=True)
+    until_s = found.dark.sunrise_utc_s + _AFTER_SUNRISE_S
+    reckoned = _Reckoned(found, until_s, heater_w, hold_c)
+    harsh = ahead.colder(ahead.band_k[0])
+    ways = Ways(
+        cold=reckoned.night(variants.bare, ahead, heat=False),
+        kept=reckoned.night(variants.bare, ahead) if heater_w is not None else None,
+        covered_cold=reckoned.maybe(variants.covered, ahead, heat=False),
+        covered_kept=reckoned.maybe(variants.covered, ahead) if heater_w is not None else None,
+        harsh=reckoned.night(variants.bare, harsh, heat=heater_w is not None),
+    )
+    limits = _limits(settings, found.zone, hold_c, variants.covers)
+    low = ahead.low
+    return Outlook(
+        found.now_utc_s, settings.site.name, found.zone, found.dark.sunset_utc_s, until_s,
+        found.inside.temp_c, found.outdoor.temp_c, ahead.kind, ahead.source, low,
+        (low.temp_c - ahead.band_k[0], low.temp_c + ahead.band_k[1]),
+        heater_w, hold_c, variants.source, variants.bare.loss_w_per_k, ways, limits,
+        advise(ways, limits, _deadline(settings, found), _moments(settings)),
+    )  # fmt: skip
+
+
+def dip_k(dips_k: Sequence[float]) -> float:
+    """How far below the setpoint a heated night goes; 0 where too few nights tell."""
+    return max(0.0, median(dips_k)) if len(dips_k) >= _LEAST_DIPS else 0.0
+
+
+class _Reckoned:
+    """The same night in one house after another."""
+
+    def __init__(
+        self, found: Situation, until_utc_s: float, heater_w: float | None, hold_c: float | None
+    ) -> None:
+        self._found, self._until_utc_s = found, until_utc_s
+        self._heater_w, self._hold_c = heater_w, hold_c
+        self._dip_k = dip_k(found.dips_k)
+
+    def night(self, parameters: Parameters, ahead: Course, *, heat: bool = True) -> Night:
+        house = House(parameters)
+        state = house.now(self._found.past)
+        if state is None:
+            raise GreenkeeperError(f"nothing was measured in {self._found.zone} within a day")
+        heats = heat and self._heater_w is not None and self._hold_c is not None
+        night = house.ahead(
+            state,
+            ahead,
+            self._found.now_utc_s,
+            self._until_utc_s,
+            heater_w=(self._heater_w or 0.0) if heats else 0.0,
+            hold_c=self._hold_c if heats and self._hold_c is not None else -100.0,
+        )
+        return night._replace(low_c=night.low_c - self._dip_k) if night.kwh >= LEAST_KWH else night
+
+    def maybe(
+        self, parameters: Parameters | None, ahead: Course, *, heat: bool = True
+    ) -> Night | None:
+        return None if parameters is None else self.night(parameters, ahead, heat=heat)
+
+
+def _variants(settings: Settings, found: Situation, learned: Learned | None) -> _Variants:
+    """The house as it stands tonight, and under what is laid by hand (nights_only)."""
+    house = settings.house
+    day = datetime.fromtimestamp(found.dark.sunset_utc_s, settings.site.zone).timetuple().tm_yday
+    hung = in_force(house, fitted(house), day, dark=True)
+    covers = in_force(
+        house, [name for name, each in house.improvements.items() if each.nights_only], day, True
+    )
+    described_w_k = envelope(house, hung).loss_w_k
+    loss, known = (learned.value("loss_w_per_k"), learned) if learned else (None, None)
+    if loss is not None and known is not None:
+        factor, source = loss / described_w_k, f"learned in {known.nights} nights"
+    elif house.loss_w_per_k is not None:
+        factor = house.loss_w_per_k / envelope(house).loss_w_k
+        source = "measured, as the settings say"
+    else:
+        factor, source = 1.0, "as the settings describe it"
+
+    def with_loss(names: frozenset[str]) -> Parameters:
+        made = Parameters.from_settings(house)
+        made = made._replace(loss_w_per_k=envelope(house, names).loss_w_k * factor)
+        return made if known is None else _weighed(made, known)
+
+    return _Variants(
+        with_loss(hung - covers),
+        with_loss(hung | covers) if covers else None,
+        " and ".join(sorted(covers)),
+        source,
+    )
+
+
+def _weighed(made: Parameters, learned: Learned) -> Parameters:
+    """With what was learned of its air and mass, if all three are known."""
+    air, mass, between = (
+        learned.value(name) for name in ("air_kj_per_k", "mass_kj_per_k", "mass_w_per_k")
+    )
+    if air is None or mass is None or between is None:
+        return made
+    return made._replace(air_j_per_k=air * 1000.0, mass_j_per_k=mass * 1000.0, mass_w_per_k=between)
+
+
+def _limits(settings: Settings, zone: str, hold_c: float | None, covers: str) -> Limits:
+    minimum_c = plants_minimum_c(settings, zone)
+    if minimum_c is not None:
+        tenderest = max(
+            (plant for plant in plants_of(settings, zone) if plant.lowest_c is not None),
+            key=lambda plant: plant.lowest_c or 0.0,
+        )
+        return Limits(minimum_c, tenderest.name, covers)
+    if hold_c is None:
+        raise GreenkeeperError(
+            f"no plant in {zone} has a minimum, and nothing heats it: there is nothing to keep"
+        )
+    return Limits(hold_c, "", covers)
+
+
+def _moments(settings: Settings) -> Callable[[float], str]:
+    return lambda utc_s: words.moment(utc_s, settings.site.timezone, with_day=False)
+
+
+def _deadline(settings: Settings, found: Situation) -> str:
+    if found.now_utc_s >= found.dark.sunset_utc_s:
+        return "now"
+    return f"before {_moments(settings)(found.dark.sunset_utc_s)}"
+
+
+def with_band(found: Course, misses_k: Sequence[float]) -> Course:
+    """The course with the band that its source's own past misses make.
+
+    misses_k: what came less what was said, of nights past. Too few: as it is.
+    """
+    if len(misses_k) < LEAST_EVENINGS:
+        return found
+    ordered = sorted(misses_k)
+    tenth = (len(ordered) - 1) / 10.0
+    below, above = _at(ordered, tenth), _at(ordered, len(ordered) - 1 - tenth)
+    return found._replace(band_k=(max(0.0, -below), max(0.0, above)))
+
+
+def _at(ordered: Sequence[float], place: float) -> float:
+    under = min(int(place), len(ordered) - 2)
+    return ordered[under] + (ordered[under + 1] - ordered[under]) * (place - under)

@@ -1,0 +1,79 @@
+"""The house run forward, against plain sums."""
+
+import math
+
+import pytest
+
+from greenkeeper.house.network import Parameters
+from greenkeeper.outlook.ahead import STEP_S, House, Measured
+from greenkeeper.outlook.course import Course, Point
+
+LOSS_W_PER_K = 50.0
+P = Parameters(
+    loss_w_per_k=LOSS_W_PER_K, air_j_per_k=100e3, mass_j_per_k=2e6, mass_w_per_k=80.0,
+    element_lag_s=120.0, probe_lag_s=60.0, sun_m2=3.0, fan_w_per_k=0.0, ridge_k_per_w=0.0,
+)  # fmt: skip
+AIR_ALONE = P._replace(mass_j_per_k=1.0, mass_w_per_k=1e-6)
+DAY_STEPS = int(86_400.0 / STEP_S)
+
+
+def still(temp_c: float) -> Course:
+    return Course("nights", "still air", (Point(0.0, temp_c), Point(1e6, temp_c)), (0.0, 0.0))
+
+
+def settled(house: House, inside_c: float, outdoor_c: float, steps: int = 20 * DAY_STEPS):
+    state = house.now([Measured(inside_c, outdoor_c)] * steps)
+    assert state is not None
+    return state
+
+
+def test_holding_takes_loss_times_difference() -> None:
+    house = House(P)
+    night = house.ahead(
+        settled(house, 5.0, -5.0), still(-5.0), 0.0, 36_000.0, heater_w=2000.0, hold_c=5.0
+    )
+    assert night.kwh == pytest.approx(LOSS_W_PER_K * 10.0 * 10.0 / 1000.0, rel=1e-3)
+    assert night.low_c == pytest.approx(5.0, abs=1e-6)
+    assert night.limit_s == 0.0
+
+
+def test_a_heater_that_is_too_small_is_at_its_limit_and_keeps_what_it_can() -> None:
+    house = House(P)
+    state = settled(house, 5.0, -15.0)
+    night = house.ahead(state, still(-15.0), 0.0, 10 * 86_400.0, heater_w=500.0, hold_c=5.0)
+    assert night.low_c == pytest.approx(-15.0 + 500.0 / LOSS_W_PER_K, abs=0.01)
+    assert night.limit_s == 10 * 86_400.0
+    assert night.kwh == pytest.approx(0.5 * 240.0)
+
+
+def test_without_heat_air_alone_cools_by_its_own_time_constant() -> None:
+    house = House(AIR_ALONE)
+    state = settled(house, 15.0, 5.0, steps=DAY_STEPS)
+    after_s = AIR_ALONE.air_j_per_k / LOSS_W_PER_K
+    night = house.ahead(state, still(5.0), 0.0, after_s)
+    steps = math.ceil(after_s / STEP_S)
+    expected_c = 5.0 + 10.0 * math.exp(-steps * STEP_S / after_s)
+    assert night.low_c == pytest.approx(expected_c, abs=1e-3)
+    assert night.low_utc_s == steps * STEP_S
+    assert night.kwh == 0.0
+
+
+def test_a_house_whose_mass_was_warmed_by_day_stays_warmer() -> None:
+    house = House(P)
+    sunny = [Measured(25.0, 5.0)] * (DAY_STEPS // 3) + [Measured(8.0, 5.0)] * 6
+    grey = [Measured(8.0, 5.0)] * (DAY_STEPS // 3 + 6)
+    warm, cool = house.now(sunny), house.now(grey)
+    assert warm is not None
+    assert cool is not None
+    assert warm.air_c == pytest.approx(cool.air_c)
+    assert warm.mass_c > cool.mass_c + 3.0
+    ends = [house.ahead(state, still(0.0), 0.0, 40_000.0).low_c for state in (warm, cool)]
+    assert ends[0] > ends[1] + 0.5
+
+
+def test_gaps_are_lived_through_and_nothing_at_all_is_no_state() -> None:
+    house = House(P)
+    assert house.now([Measured(None, 3.0)] * 10) is None
+    state = house.now([Measured(None, None), Measured(9.0, None), *[Measured(None, 3.0)] * 12])
+    assert state is not None
+    assert 3.0 < state.air_c < 9.0

@@ -1,0 +1,241 @@
+"""The outlook from a journal: what is known of the nights before, and what is made of it."""
+
+import json
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from freezegun import freeze_time
+
+from greenkeeper.errors import GreenkeeperError
+from greenkeeper.journal.reader import Journal
+from greenkeeper.learned import Estimate, Learned, Unknown
+from greenkeeper.outlook.course import EVENING, NIGHTS
+from greenkeeper.outlook.evening import AFTER_SUNSET_S
+from greenkeeper.reports import outlook, outlook_data, outlook_sheet
+from greenkeeper.reports.night import Span
+from greenkeeper.settings.house import House
+from greenkeeper.settings.schema import Settings
+from tests.reports.nights import HOUSE, minutes_of, written
+
+DAY_S, HOUR_S = 86_400.0, 3600.0
+FIRST_UTC_S = datetime(2031, 1, 1, 12, tzinfo=UTC).timestamp()
+DAYS = 13
+LAST = Span(FIRST_UTC_S, FIRST_UTC_S + DAYS * DAY_S + 12 * HOUR_S)
+
+
+def outdoor_c(hours: float) -> float:
+    """Each day from 6 °C in the afternoon down to a low at 08:00 UTC that differs from day to day:
+    night by night 1, 2, 3, 1, 2, 3... K below zero; most of it before five."""
+    day, hour = divmod(hours, 24.0)
+    low_c = -1.0 - day % 3
+    if hour <= 4.0:
+        return 6.0
+    if hour <= 5.0:
+        return 6.0 + (low_c - 6.0) * 0.6 * (hour - 4.0)
+    if hour <= 20.0:
+        return 6.0 + (low_c - 6.0) * (0.6 + 0.4 * (hour - 5.0) / 15.0)
+    return low_c + (6.0 - low_c) * (hour - 20.0) / 4.0
+
+
+def bench_c(hours: float) -> float:
+    return max(4.5, outdoor_c(hours) + 4.0)
+
+
+@pytest.fixture(scope="module")
+def file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    made = tmp_path_factory.mktemp("nights") / "journal.db"
+    written(
+        made, minutes_of(LAST, bench_c, outdoor_c=outdoor_c, on_s=lambda h: 12.0 * (bench_c(h) < 5))
+    )
+    return made
+
+
+@pytest.fixture
+def journal(file: Path) -> Iterator[Journal]:
+    with Journal(file) as opened:
+        yield opened
+
+
+def at(day: int, hour: float) -> float:
+    """hour: UTC, of the day whose noon is day days after the first."""
+    return FIRST_UTC_S + day * DAY_S + (hour - 12.0) * HOUR_S
+
+
+def test_sunset_and_sunrise_are_those_of_the_almanac() -> None:
+    """Brussels, 13 January 2031: about 17:03 and 08:41 (UTC+1), with refraction and the sun's
+    upper edge; from memory. Without them the night is some five minutes longer at each end."""
+    dark = outlook_data.coming(outlook_data.place(HOUSE), at(12, 15.0))
+    assert dark.sunset_utc_s == pytest.approx(at(12, 16.05), abs=900)
+    assert dark.sunrise_utc_s == pytest.approx(at(13, 7.68), abs=900)
+    assert outlook_data.coming(outlook_data.place(HOUSE), at(13, 5.0)) == dark, "under way"
+
+
+def test_where_the_sun_does_not_set_nobody_looks_ahead() -> None:
+    with pytest.raises(GreenkeeperError, match="rise and set"):
+        outlook_data.coming(outlook_data.Place(78.2, 15.6), at(12, 15.0))
+
+
+def test_the_nights_before_are_read_as_they_were(journal: Journal) -> None:
+    found = outlook_data.situation(journal, HOUSE, at(12, 15.0))
+    assert found.zone == "bench"
+    assert found.inside is not None
+    assert found.inside.temp_c == pytest.approx(bench_c(12 * 24 + 3.0), abs=0.01)
+    assert found.outdoor is not None
+    assert found.outdoor.temp_c == pytest.approx(6.0)
+    assert found.start_c is None, "it is not evening yet"
+    assert len(found.falls_k) == len(found.evenings) == 12
+    # From 6 °C to -1, -2 and -3 °C, the newest night first; minutes are means.
+    assert found.falls_k[:3] == pytest.approx([9.0, 8.0, 7.0], abs=0.05)
+    assert [each.low_c for each in found.evenings[:3]] == pytest.approx([-3, -2, -1], abs=0.02)
+    assert len(found.past) == DAY_S / 300.0
+    assert found.dips_k == pytest.approx([0.5] * 12, abs=0.05)
+
+
+def test_in_the_evening_the_air_two_hours_after_sunset_counts(journal: Journal) -> None:
+    late_s = at(12, 20.0)
+    found = outlook_data.situation(journal, HOUSE, late_s)
+    start_s = found.dark.sunset_utc_s + AFTER_SUNSET_S
+    assert found.start_c == pytest.approx(outdoor_c((start_s - FIRST_UTC_S) / HOUR_S), abs=0.05)
+    course = outlook.course(found)
+    assert course.kind == EVENING
+    assert course.low.temp_c == pytest.approx(outdoor_c(12 * 24 + 20.0), abs=0.2)
+
+
+def test_in_the_afternoon_the_last_nights_count(journal: Journal) -> None:
+    course = outlook.course(outlook_data.situation(journal, HOUSE, at(12, 15.0)))
+    assert course.kind == NIGHTS
+    assert course.low.temp_c == pytest.approx(-2.0, abs=0.1)
+    assert course.band_k == pytest.approx((1.0, 1.0), abs=0.1)
+
+
+def test_what_is_missing_is_told(journal: Journal) -> None:
+    with pytest.raises(GreenkeeperError, match="it takes three"):
+        outlook.course(outlook_data.situation(journal, HOUSE, at(2, 15.0)))
+    with pytest.raises(GreenkeeperError, match="last half hour"):
+        outlook.course(outlook_data.situation(journal, HOUSE, at(20, 15.0)))
+    nowhere = HOUSE.model_copy(update={"site": HOUSE.site.model_copy(update={"latitude": None})})
+    with pytest.raises(GreenkeeperError, match=r"site\.latitude"):
+        outlook_data.situation(journal, nowhere, at(12, 15.0))
+    weightless = {"heater": HOUSE.outputs["heater"].model_copy(update={"power_w": None})}
+    with pytest.raises(GreenkeeperError, match=r"outputs\.heater\.power_w"):
+        made(journal, HOUSE.model_copy(update={"outputs": weightless}))
+
+
+def made(journal: Journal, settings: Settings, learned: Learned | None = None) -> outlook.Outlook:
+    found = outlook_data.situation(journal, settings, at(12, 15.0))
+    return outlook.outlook(settings, found, outlook.course(found), learned)
+
+
+def test_the_house_is_kept_and_the_sheet_says_how(journal: Journal) -> None:
+    found = made(journal, HOUSE)
+    assert found.ways.kept is not None
+    assert found.ways.kept.low_c == pytest.approx(4.5, abs=0.05), "the setpoint, less the usual dip"
+    assert found.ways.cold.low_c < found.ways.kept.low_c
+    assert found.ways.covered_cold is None
+    assert not found.advice.grave
+    told = "\n".join(outlook_sheet.sheet(found, HOUSE))
+    assert "held at 5.0 °C, dips to 4.5 °C" in told
+    assert "lemon wants 4.0 °C" in told
+    assert max(map(len, told.splitlines())) <= 80
+
+
+def test_covers_are_what_is_laid_by_night(journal: Journal) -> None:
+    house = House.model_validate(
+        {
+            "length_m": 2.4,
+            "width_m": 1.8,
+            "improvements": {"fleece": {"r_m2k_w": 0.3, "nights_only": True}},
+        }
+    )
+    found = made(journal, HOUSE.model_copy(update={"house": house}))
+    assert found.limits.covers == "fleece"
+    assert found.ways.covered_cold is not None
+    assert found.ways.covered_kept is not None
+    assert found.ways.kept is not None
+    assert found.ways.covered_cold.low_c > found.ways.cold.low_c
+    assert found.ways.covered_kept.kwh < found.ways.kept.kwh
+    assert "Lay fleece before 16:52 to save" in found.advice.text
+
+
+def test_a_small_heater_is_told_in_time(journal: Journal) -> None:
+    small = {"heater": HOUSE.outputs["heater"].model_copy(update={"power_w": 50.0})}
+    found = made(journal, HOUSE.model_copy(update={"outputs": small}))
+    assert found.advice.grave
+    assert found.ways.kept is not None
+    assert found.ways.kept.limit_s > HOUR_S
+    assert "at its limit" in "\n".join(outlook_sheet.sheet(found, HOUSE))
+
+
+def test_what_was_learned_takes_the_place_of_what_is_described(journal: Journal) -> None:
+    unknown = Unknown("not in this test")
+    learned = Learned(
+        0.0, 0.0, 0.0, 14, "bench", "heater", 1500.0, unknown, Estimate(90.0, 3.0),
+        *[unknown] * 9,
+    )  # fmt: skip
+    found, described = made(journal, HOUSE, learned), made(journal, HOUSE)
+    assert found.loss_w_per_k == pytest.approx(90.0)
+    assert found.house == "learned in 14 nights"
+    assert described.loss_w_per_k < 90.0
+    assert found.ways.cold.low_c < described.ways.cold.low_c
+
+
+def test_the_band_becomes_that_of_the_misses(journal: Journal) -> None:
+    course = outlook.course(outlook_data.situation(journal, HOUSE, at(12, 15.0)))
+    assert outlook.with_band(course, [0.0] * 9) == course, "too few to say"
+    misses_k = [-3.0, -2.0, *[0.0] * 7, 1.0, 4.0]
+    assert outlook.with_band(course, misses_k).band_k == pytest.approx((2.0, 1.0))
+    assert outlook.with_band(course, [0.5] * 10).band_k == (0.0, 0.5)
+
+
+# --- the command --------------------------------------------------------------------------
+
+
+@pytest.fixture
+def words(file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    import yaml
+
+    monkeypatch.setenv("STATE_DIRECTORY", str(tmp_path))
+    settings = tmp_path / "house.yaml"
+    settings.write_text(yaml.safe_dump(HOUSE.model_dump(mode="json", exclude_unset=True)))
+    return ["tonight", "--settings", str(settings), "--file", str(file)]
+
+
+def run(words: list[str], utc_s: float) -> int:
+    from greenkeeper.commands import main
+
+    with freeze_time(datetime.fromtimestamp(utc_s, UTC)):
+        return main(words)
+
+
+def test_kept_in_the_afternoon_it_is_scored_in_the_morning(
+    words: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run([*words, "--score"], at(12, 15.0)) == 0
+    assert "No outlook has been kept yet" in capsys.readouterr().out
+    for day in (10, 11, 12):
+        assert run([*words, "--keep"], at(day, 15.0)) == 0
+    capsys.readouterr()
+    assert run([*words, "--score"], at(13, 11.0)) == 0
+    told = capsys.readouterr().out
+    assert "outdoors, by the last nights: 3 nights" in told
+    assert "at the plants, by the last nights: 3 nights" in told
+    # The last of them said -2 °C, and -1 °C came (the thirteenth night).
+    assert "+1.0" in told
+    assert run([*words, "--score", "--json"], at(13, 11.0)) == 0
+    assert len(json.loads(capsys.readouterr().out)) == 3
+
+
+def test_json_says_the_same(words: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    assert run([*words, "--json"], at(12, 15.0)) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["advice"]["grave"] is False
+    assert told["made_utc"] == "2031-01-13T15:00:00Z"
+
+
+def test_without_a_journal_of_three_nights_it_says_so(
+    words: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(words, at(1, 15.0)) == 1
+    assert "it takes three" in capsys.readouterr().err
