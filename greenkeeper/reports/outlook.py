@@ -69,8 +69,8 @@ def course(found: Situation) -> Course:
     fallen = by_last_nights(found.outdoor, found.falls_k, found.dark)
     if fallen is None:
         raise GreenkeeperError(
-            f"whole nights of the outdoor probe in the journal: {len(found.falls_k)}; it takes three "
-            f"before a fourth can be reckoned, and {LEAST_EVENINGS} for the evening method"
+            f"whole nights of the outdoor probe in the journal: {len(found.falls_k)}; it takes "
+            f"three before a fourth can be reckoned, and {LEAST_EVENINGS} for the evening method"
         )
     return fallen
 
