@@ -9,7 +9,7 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from greenkeeper import __version__, control, folders, last_night
+from greenkeeper import __version__, control, folders, last_night, outlook_file
 from greenkeeper.broker.client import BrokerClient, same_device
 from greenkeeper.broker.exchange import Exchange
 from greenkeeper.clock import Clock
@@ -75,6 +75,7 @@ class Parts(NamedTuple):
     keepsakes: Keepsakes
     wear: Wear
     learned: Notices
+    outlook: outlook_file.Newest
     inbox: Inbox
     status_file: StatusFile
     troubles: tuple[Condition, ...]  # met while assembling, none of them fatal
@@ -139,6 +140,7 @@ def assemble(settings_file: Path, settings: Settings, clock: Clock) -> Parts:
             keepsakes=Keepsakes(state / "keepsakes.json"),
             wear=Wear(state / WEAR_FILE),
             learned=Notices(state / LEARNED_FILE, clock),
+            outlook=outlook_file.Newest(state / outlook_file.FILE_NAME, clock),
             inbox=Inbox(runtime),
             status_file=StatusFile(runtime),
             troubles=(*troubles, *_failures(journal, broker, alarms, heartbeat)),
@@ -468,7 +470,8 @@ def _broker(
     if settings.broker is None:
         return None
     try:
-        nights = last_night.Newest(folders.state_folder(settings) / last_night.FILE_NAME)
+        state = folders.state_folder(settings)
+        nights = last_night.Newest(state / last_night.FILE_NAME)
         client = BrokerClient(
             settings,
             clock,
@@ -476,6 +479,7 @@ def _broker(
             started_s=started_s,
             exchange=exchange,
             nights=nights.at,
+            outlooks=outlook_file.Newest(state / outlook_file.FILE_NAME, clock).said,
         )
     except Exception as error:  # noqa: BLE001 - control never depends on the broker
         return Condition("broker-lost", "broker", f"its client cannot be made: {error}")

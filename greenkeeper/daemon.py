@@ -167,6 +167,7 @@ class Keeper:
             "keepsakes": parts.keepsakes,
             "wear": parts.wear,
             "learned": parts.learned,
+            "outlook": parts.outlook,
             "journal": parts.journal,
             "broker": parts.broker,
             "alarms": parts.alarms,

@@ -101,6 +101,10 @@ CATALOGUE: dict[str, Entry] = {
         Level.ALARM, "heating without a trusted probe, by guess", clear_after_s=600.0
     ),
     "ran-too-long": Entry(Level.WARNING, "output ran for longer than it ever should"),
+    # What greenkeeper tonight has said: outlook_file.py
+    "cold-ahead": Entry(
+        Level.ALARM, "plants will be too cold in the coming night", clear_after_s=60.0
+    ),
     # What the journal teaches: house/learning/drift.py
     "loss-changed": Entry(
         Level.NOTICE, "the house loses more or less than before", clear_after_s=3600.0

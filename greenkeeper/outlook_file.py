@@ -1,8 +1,9 @@
 """The outlooks that were made, kept until they can be held against what came.
 
 Lives here: one file of JSON lines in the state folder, one for each outlook, replaced as a
-whole. `greenkeeper tonight --keep` alone writes it. Does not live here: making them
-(reports/outlook.py), judging them (reports/outlook_score.py).
+whole. `greenkeeper tonight --keep` alone writes it; the keeper reads the newest, to show it
+and to raise its alarm. Does not live here: making them (reports/outlook.py), judging them
+(reports/outlook_score.py), showing them (broker/outlook.py).
 """
 
 import json
@@ -11,10 +12,15 @@ from pathlib import Path
 from typing import NamedTuple
 
 from greenkeeper import files
+from greenkeeper.clock import Clock
+from greenkeeper.model import Condition
 
 FILE_NAME = "outlooks.jsonl"
 MOST = 800  # two years of two a day
 _MOST_BYTES = 1_000_000
+LOOK_EVERY_S = 60.0
+_LONGEST_LINE = 4096  # some eight times what one is
+_WORDS = ("zone", "source", "advice")
 
 
 class Said(NamedTuple):
@@ -28,6 +34,11 @@ class Said(NamedTuple):
     least_c: float  # the band of the outdoor low
     most_c: float
     inside_low_c: float  # as it stood: with the heater, if there is one
+    outdoor_low_utc_s: float
+    cold_low_c: float  # without heat
+    kwh: float
+    advice: str  # one sentence
+    grave: bool  # plants will fall below their minimum whatever the heater does
 
 
 def read(file: Path) -> list[Said]:
@@ -41,6 +52,17 @@ def read(file: Path) -> list[Said]:
     return [each for each in found if each is not None]
 
 
+def _newest(file: Path) -> Said | None:
+    """The last line, without reading all before it: the keeper's loop asks."""
+    try:
+        with file.open("rb") as source:
+            source.seek(max(0, file.stat().st_size - _LONGEST_LINE))
+            lines = source.read(_LONGEST_LINE).splitlines()
+    except OSError:
+        return None
+    return _said(lines[-1]) if lines else None
+
+
 def add(file: Path, said: Said) -> None:
     """Raises OSError, the old file untouched."""
     kept = [*read(file), said][-MOST:]
@@ -48,14 +70,59 @@ def add(file: Path, said: Said) -> None:
     files.replace(file, "\n".join(lines) + "\n", durable=True)
 
 
+class Newest:
+    """The newest outlook, for as long as its night lasts: for the broker, and as an alarm.
+
+    The file is looked at once a minute at most, and read only when it is another one.
+    """
+
+    def __init__(self, file: Path, clock: Clock) -> None:
+        self._file, self._clock = file, clock
+        self._next_s = -math.inf
+        self._mark: tuple[int, int] | None = None
+        self._said: Said | None = None
+
+    def said(self) -> Said | None:
+        """Raises nothing."""
+        now = self._clock.now()
+        if now.mono_s >= self._next_s:
+            self._next_s = now.mono_s + LOOK_EVERY_S
+            self._look()
+        said = self._said
+        if said is None or not now.clock_trusted:
+            return None
+        return said if said.made_utc_s <= now.utc_s < said.until_utc_s else None
+
+    def conditions(self) -> tuple[Condition, ...]:
+        """Raises nothing."""
+        said = self.said()
+        if said is None or not said.grave:
+            return ()
+        return (Condition("cold-ahead", said.zone, said.advice),)
+
+    def _look(self) -> None:
+        try:
+            found = self._file.stat()
+        except OSError:
+            self._mark, self._said = None, None
+            return
+        mark = found.st_mtime_ns, found.st_ino
+        if mark != self._mark:
+            self._mark = mark
+            self._said = _newest(self._file)
+
+
 def _said(line: bytes) -> Said | None:
     try:
         found = Said(**json.loads(line))
     except (ValueError, TypeError, RecursionError):
         return None
-    numbers = (each for each in found if not isinstance(each, str))
-    if not isinstance(found.zone, str) or not isinstance(found.source, str):
+    words = (found.zone, found.source, found.advice)
+    if not all(isinstance(each, str) for each in words) or not isinstance(found.grave, bool):
         return None
+    numbers = (
+        value for name, value in found._asdict().items() if name not in _WORDS and name != "grave"
+    )
     sound = all(
         isinstance(each, int | float) and not isinstance(each, bool) and math.isfinite(each)
         for each in numbers

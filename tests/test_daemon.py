@@ -17,6 +17,7 @@ from greenkeeper.learned import FIGURES, Learned, Notice, Unknown
 from greenkeeper.learned import Kept as KeptLearned
 from greenkeeper.learned_file import Notices
 from greenkeeper.model import Fault, Latch, Phase, Reading, Request
+from greenkeeper.outlook_file import Newest
 from greenkeeper.outputs.recorder import RecorderDriver
 from greenkeeper.outputs.switchboard import Switchboard
 from greenkeeper.probes.collector import Collector, ContactCollector
@@ -96,6 +97,7 @@ class Rig:
             keepsakes=Keepsakes(tmp_path / "keepsakes.json"),
             wear=Wear(tmp_path / "wear.json"),
             learned=Notices(tmp_path / "learned.json", self.clock),
+            outlook=Newest(tmp_path / "outlooks.jsonl", self.clock),
             inbox=Inbox(tmp_path),
             status_file=StatusFile(tmp_path),
             troubles=(),

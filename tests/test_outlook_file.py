@@ -4,9 +4,26 @@ from pathlib import Path
 
 import pytest
 
-from greenkeeper.outlook_file import FILE_NAME, MOST, Said, add, read
+from greenkeeper.clock import HandClock
+from greenkeeper.errors import CATALOGUE, Level
+from greenkeeper.model import Condition
+from greenkeeper.outlook_file import FILE_NAME, LOOK_EVERY_S, MOST, Newest, Said, add, read
 
-SAID = Said(1.9e9, 1.90004e9, "bench", "evening", -4.8, -6.9, -2.7, 5.0)
+SAID = Said(
+    made_utc_s=1.9e9,
+    until_utc_s=1.90004e9,
+    zone="bench",
+    source="evening",
+    outdoor_low_c=-4.8,
+    least_c=-6.9,
+    most_c=-2.7,
+    inside_low_c=5.0,
+    outdoor_low_utc_s=1.90003e9,
+    cold_low_c=-1.2,
+    kwh=5.2,
+    advice="Nothing to do.",
+    grave=False,
+)
 
 
 @pytest.fixture
@@ -44,3 +61,54 @@ def test_a_damaged_line_is_left_out_alone(file: Path, damaged: str) -> None:
     whole = file.read_text()
     file.write_text(f"{damaged}\n{whole}{damaged}\n{whole.replace('-4.8', 'NaN')}")
     assert read(file) == [SAID]
+
+
+# --- for the keeper -----------------------------------------------------------------------
+
+
+@pytest.fixture
+def clock() -> HandClock:
+    return HandClock(utc_s=SAID.made_utc_s + 600.0)
+
+
+def test_the_newest_is_seen_at_the_next_look_and_ends_with_its_night(
+    file: Path, clock: HandClock
+) -> None:
+    newest = Newest(file, clock)
+    assert newest.said() is None
+    add(file, SAID)
+    assert newest.said() is None, "it does not look at every tick"
+    clock.advance(LOOK_EVERY_S)
+    assert newest.said() == SAID
+    for number in range(1, 40):
+        add(file, SAID._replace(kwh=float(number)))
+    clock.advance(LOOK_EVERY_S)
+    assert newest.said() == SAID._replace(kwh=39.0)
+    clock.advance(SAID.until_utc_s - clock.now().utc_s)
+    assert newest.said() is None
+
+
+def test_only_a_grave_one_is_an_alarm(file: Path, clock: HandClock) -> None:
+    add(file, SAID)
+    assert Newest(file, clock).conditions() == ()
+    add(file, SAID._replace(grave=True, advice="Plants will be too cold."))
+    found = Newest(file, clock).conditions()
+    assert found == (Condition("cold-ahead", "bench", "Plants will be too cold."),)
+    assert CATALOGUE["cold-ahead"].level is Level.ALARM
+
+
+def test_no_outlook_holds_while_the_clock_is_unset(file: Path) -> None:
+    add(file, SAID._replace(grave=True))
+    unset = HandClock(utc_s=SAID.made_utc_s + 600.0, clock_trusted=False)
+    assert Newest(file, unset).conditions() == ()
+
+
+@pytest.mark.parametrize("spoilt", ["", "\n", "{}\n", "half a line", "\0" * 10_000])
+def test_a_spoilt_end_is_no_outlook(file: Path, clock: HandClock, spoilt: str) -> None:
+    file.write_text(spoilt)
+    assert Newest(file, clock).said() is None
+
+
+def test_a_folder_in_its_place_is_no_outlook(file: Path, clock: HandClock) -> None:
+    file.mkdir()
+    assert Newest(file, clock).said() is None

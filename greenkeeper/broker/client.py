@@ -25,6 +25,7 @@ from greenkeeper.broker.keeper import KeeperDevice
 from greenkeeper.broker.last_night import Nights
 from greenkeeper.broker.link import V5, V311, Link, LinkError, Target
 from greenkeeper.broker.orders import Orders
+from greenkeeper.broker.outlook import Outlooks
 from greenkeeper.broker.pace import Backoff, Pace, usual_pace
 from greenkeeper.clock import Clock
 from greenkeeper.lean import structlog
@@ -48,10 +49,11 @@ class BrokerClient:
         pace: Pace | None = None,
         exchange: Exchange | None = None,
         nights: Nights = lambda _: None,
+        outlooks: Outlooks = lambda: None,
     ) -> None:
         """version: this program's own. clock: the one the ticks are stamped with.
 
-        nights: gives the last night, if one was kept.
+        nights, outlooks: give the last night and the coming one, if they were kept.
         exchange: what other rooms read and send over this connection.
         started_s: monotonic second of the keeper's start, if this client is not its first.
         Raises ValueError without broker settings.
@@ -60,7 +62,9 @@ class BrokerClient:
             raise ValueError("the settings name no broker")
         self._broker = settings.broker
         began_s = clock.mono_s() if started_s is None else started_s
-        self._device = KeeperDevice(settings, program=version, started_s=began_s, nights=nights)
+        self._device = KeeperDevice(
+            settings, program=version, started_s=began_s, nights=nights, outlooks=outlooks
+        )
         self._pace = pace or usual_pace(settings.poll_s, settings.broker.keepalive_s)
         self._desk = Desk(exchange or Exchange(), Orders(self._device.commands))
         self._thread: threading.Thread | None = None

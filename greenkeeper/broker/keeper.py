@@ -16,6 +16,7 @@ from greenkeeper.broker.gear import contact_node, output_node, vent_node
 from greenkeeper.broker.homie import CELSIUS, Device, Node, Property, identifier
 from greenkeeper.broker.last_night import Nights, last_night_node
 from greenkeeper.broker.orders import Reads
+from greenkeeper.broker.outlook import Outlooks, outlook_node
 from greenkeeper.broker.zones import zone_node
 from greenkeeper.errors import CATALOGUE, Level
 from greenkeeper.model import Alarm, Bad, Fault, Good, Latch, Tick
@@ -47,9 +48,11 @@ class KeeperDevice:
         program: str,
         started_s: float,
         nights: Nights = lambda _: None,
+        outlooks: Outlooks = lambda: None,
     ) -> None:
         """program: this program's version. started_s: monotonic second of its start.
-        nights: gives the last night at a monotonic second, for as long as there is none None."""
+        nights: gives the last night at a monotonic second, for as long as there is none None.
+        outlooks: gives the outlook that holds, likewise."""
         if settings.broker is None:
             raise ValueError("the settings name no broker")
         name = settings.broker.device or settings.site.name
@@ -61,6 +64,7 @@ class KeeperDevice:
         nodes |= {f"contact-{name}": contact_node(name, of) for name, of in settings.inputs.items()}
         nodes |= {f"zone-{each}": zone_node(settings, each) for each in settings.zones}
         nodes["last-night"] = last_night_node(settings, nights)
+        nodes["outlook"] = outlook_node(outlooks)
         self._device = Device(settings.broker.domain, name, nodes)
 
     @property

@@ -117,6 +117,11 @@ def _said(found: "Outlook") -> "Said":
         found.outdoor_low.temp_c,
         *found.outdoor_band_c,
         stands.low_c,
+        found.outdoor_low.utc_s,
+        found.ways.cold.low_c,
+        stands.kwh,
+        found.advice.text,
+        found.advice.grave,
     )
 
 

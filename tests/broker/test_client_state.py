@@ -2,7 +2,7 @@
 
 from greenkeeper.broker.client import client_id
 from greenkeeper.model import Fault
-from tests.broker.house import QUICK, ROOT, STATE, Keeper, seen, wait_until_complete
+from tests.broker.house import BY_TIMERS, QUICK, ROOT, STATE, Keeper, seen, wait_until_complete
 from tests.support import homie_rules
 from tests.support.homie_traffic import REMOVED, Mark, Recording, findings
 from tests.support.mosquitto import Mosquitto
@@ -18,7 +18,7 @@ def test_once_ready_a_late_subscriber_sees_every_property_and_nothing_more(hub: 
     document = homie_rules.parse(late.pop("$description"))
     assert late.pop("$state") == "ready"
     named = homie_rules.properties(document).keys()
-    assert late.keys() == {path for path in named if not path.startswith("last-night/")}
+    assert late.keys() == {path for path in named if not path.startswith(BY_TIMERS)}
     assert late["probe-outdoors/temperature"] == "-1.50"
     assert late["output-heater/on"] == "true"
 

@@ -49,7 +49,7 @@ def test_any_house_describes_itself_within_the_convention(data: st.DataObject) -
         homie_rules.retained_properties(document)
     )
     kinds = [len(settings.probes), len(settings.outputs), len(settings.zones)]
-    assert len(document["nodes"]) == 2 + sum(kinds), "two nodes share an ID"
+    assert len(document["nodes"]) == 3 + sum(kinds), "two nodes share an ID"
 
 
 @hypothesis_settings(max_examples=60, deadline=None)

@@ -55,7 +55,7 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     "probes": COMMON | {"gpio"},
     "outputs": COMMON | {"gpio"},
     "journal": COMMON,
-    "broker": COMMON | {"last_night"},
+    "broker": COMMON | {"last_night", "outlook_file"},
     "alarms": COMMON,
     # The pretend ones live in the modelled house.
     "probes.modelled": COMMON | {"house"},
@@ -67,7 +67,7 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     "inbox": NOUNS | {"files"},
     "keepsakes": NOUNS | {"files"},
     "learned_file": NOUNS | {"files", "clock"},
-    "outlook_file": NOUNS | {"files"},
+    "outlook_file": NOUNS | {"files", "clock"},
     "last_night": NOUNS | {"files"},
     "wear": NOUNS | {"files"},
     "lean": frozenset(),
