@@ -30,7 +30,8 @@ examples:
 
 It only reads, and may run beside a running keeper; --keep writes one small file, from
 which the keeper shows the night on the broker (a timer does that every morning). Exit
-code 1 when a plant fell below its minimum or nothing is known."""
+code 1 when a plant fell below its minimum or nothing is known; with --keep only when it
+could not be done."""
 
 _MOST_NIGHTS = 400
 
@@ -109,7 +110,8 @@ def _one(args: argparse.Namespace, journal: "Journal", settings: "Settings") -> 
         zone.low is not None and (zone.minimum_c is None or zone.low.temp_c >= zone.minimum_c)
         for zone in found.zones
     )
-    return 0 if spared else 1
+    # To the timer that keeps it, 1 means that something is wrong with the keeping.
+    return 0 if spared or args.keep else 1
 
 
 def _keep(settings: "Settings", evening: date, found: "Facts") -> None:

@@ -35,7 +35,8 @@ examples:
   greenkeeper tonight --json
 
 --keep remembers what was said, to be scored next morning (a timer does that). Exit
-code 1 when plants will fall below their minimum whatever the heater does."""
+code 1 when plants will fall below their minimum whatever the heater does; with --keep
+only when it could not be done."""
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -61,7 +62,7 @@ def run(args: argparse.Namespace) -> int:
     from greenkeeper import folders, outlook_file
     from greenkeeper.commands.journal import journal_file
     from greenkeeper.journal.reader import Journal
-    from greenkeeper.reports import outlook_score
+    from greenkeeper.reports import outlook, outlook_score
     from greenkeeper.settings.load import load
 
     settings = load(args.settings)
@@ -71,7 +72,13 @@ def run(args: argparse.Namespace) -> int:
         past = outlook_score.scored(journal, settings, outlook_file.read(file), now_utc_s)
         if args.score:
             return _score(args, settings, past)
-        found = _outlook(journal, settings, past, now_utc_s)
+        try:
+            found = _outlook(journal, settings, past, now_utc_s)
+        except outlook.TooFewNightsError as error:
+            if not args.keep:
+                raise
+            print(error)  # a timer in its first days: nothing is wrong
+            return 0
     if args.keep:
         outlook_file.add(file, _said(found))
     if args.json:
@@ -82,7 +89,8 @@ def run(args: argparse.Namespace) -> int:
         from greenkeeper.reports import outlook_sheet
 
         print("\n".join(outlook_sheet.sheet(found, settings)))
-    return 1 if found.advice.grave else 0
+    # The keeper raises the alarm of what is kept; to a timer 1 means that something is wrong.
+    return 1 if found.advice.grave and not args.keep else 0
 
 
 def _utc_s(moment: datetime, settings: "Settings") -> float:

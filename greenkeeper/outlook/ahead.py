@@ -25,6 +25,8 @@ class Measured(NamedTuple):
 
     inside_c: float | None
     outdoor_c: float | None
+    heater_w: float = 0.0  # what the heater gave meanwhile
+    lit: bool = False  # the sun was up
 
 
 class Night(NamedTuple):
@@ -45,11 +47,14 @@ class House:
             floor_j_per_k=0.0, floor_w_per_k=0.0, ground_w_per_k=0.0,
         )  # fmt: skip
         self._step: Weights = weights(self._p, False, False, STEP_S)
-        self._gain_k_per_w = self._step.inputs[AIR][0]  # of the inputs, power is the first
+        # In the order of network.Inputs: what a watt of heater or of sun makes of the air.
+        self._gain_k_per_w, _, self._gain_by_sun_k_per_w, *_ = self._step.inputs[AIR]
 
     def now(self, past: Sequence[Measured]) -> State | None:
         """The state after these steps, its air led along what was measured, so that mass and
-        water are as warm as they must be by now. None: the inside was never measured."""
+        water are as warm as they must be by now. What the air had more by day than heater and
+        house explain was sun, and warmed the mass as well. None: the inside was never measured.
+        """
         first_c = next((each.inside_c for each in past if each.inside_c is not None), None)
         if first_c is None:
             return None
@@ -58,11 +63,9 @@ class House:
         for each in past:
             outdoor_c = outdoor_c if each.outdoor_c is None else each.outdoor_c
             if each.inside_c is None:
-                state = self._stepped(state, outdoor_c, 0.0)
+                state = self._stepped(state, outdoor_c, each.heater_w)
             else:
-                state = self._stepped(
-                    state, outdoor_c, self._wanted_w(state, outdoor_c, each.inside_c)
-                )
+                state = self._led(state, outdoor_c, each)
         return state
 
     def ahead(
@@ -91,8 +94,18 @@ class House:
                 low_c, low_utc_s = state.air_c, at_s
         return Night(low_c, low_utc_s, limit_s, used_j / 3.6e6)
 
-    def _stepped(self, state: State, outdoor_c: float, power_w: float) -> State:
-        inputs = inputs_of(self._p, Surroundings(outdoor_c, 0.0), power_w)
+    def _led(self, state: State, outdoor_c: float, measured: Measured) -> State:
+        """One step that ends with the air as it was measured."""
+        assert measured.inside_c is not None  # noqa: S101 - the only caller asked
+        wanted_w = self._wanted_w(state, outdoor_c, measured.inside_c)
+        more_w = wanted_w - measured.heater_w
+        if not measured.lit or more_w <= 0.0:
+            return self._stepped(state, outdoor_c, wanted_w)
+        sun_w = more_w * self._gain_k_per_w / self._gain_by_sun_k_per_w
+        return self._stepped(state, outdoor_c, measured.heater_w, sun_w)
+
+    def _stepped(self, state: State, outdoor_c: float, power_w: float, sun_w: float = 0.0) -> State:
+        inputs = inputs_of(self._p, Surroundings(outdoor_c, 0.0), power_w, sun_w=sun_w)
         return follow(self._step, self._step.added(inputs), state)
 
     def _wanted_w(self, state: State, outdoor_c: float, air_c: float) -> float:

@@ -70,8 +70,13 @@ def _share(fallen_k: float, whole_k: float) -> float:
     return 1.0 if whole_k <= 0.1 else min(1.0, max(0.0, fallen_k / whole_k))
 
 
-def by_evening(found: Fit, start_c: float, dew_point_c: float | None, dark: Dark) -> Course:
-    """From two hours after sunset, whose air start_c is, by the root of time to sunrise."""
+def by_evening(
+    found: Fit, start_c: float, dew_point_c: float | None, dark: Dark, now: Point | None = None
+) -> Course:
+    """From two hours after sunset, whose air start_c is, by the root of time to sunrise.
+
+    now: a later reading. Where it is colder than the course by then, all the rest is; where it
+    is warmer, the course goes on to the same low from there."""
     low_c = min(found.low_c(start_c, dew_point_c if found.dew_slope is not None else None), start_c)
     starts_s = dark.sunset_utc_s + RULE_STARTS_H * 3600.0
     steps = max(1, math.ceil((dark.sunrise_utc_s - starts_s) / _STEP_S))
@@ -80,6 +85,8 @@ def by_evening(found: Fit, start_c: float, dew_point_c: float | None, dark: Dark
         at_s = starts_s + (dark.sunrise_utc_s - starts_s) * step / steps
         after_h = (at_s - dark.sunset_utc_s) / 3600.0
         points.append(Point(at_s, root_of_time_c(after_h, start_c, low_c, dark.hours)))
+    if now is not None:
+        points = _from_now(points, now)
     away_k = _NORMAL_TENTH * found.spread_k
     return Course(
         EVENING,
@@ -87,6 +94,22 @@ def by_evening(found: Fit, start_c: float, dew_point_c: float | None, dark: Dark
         tuple(points),
         (away_k, away_k),
     )
+
+
+def _from_now(points: Sequence[Point], now: Point) -> list[Point]:
+    reckoned_c = Course("", "", tuple(points), (0.0, 0.0)).at(now.utc_s)
+    off_k = now.temp_c - reckoned_c
+    to_come = [point for point in points if point.utc_s > now.utc_s]
+    low_c = points[-1].temp_c
+    left_k = reckoned_c - low_c
+    moved = [
+        Point(
+            at_s,
+            temp_c + (off_k if off_k < 0.0 else off_k * _share(temp_c - low_c, left_k)),
+        )
+        for at_s, temp_c in to_come
+    ]
+    return [now, *moved]
 
 
 def by_last_nights(now: Point, falls_k: Sequence[float], dark: Dark) -> Course | None:

@@ -55,6 +55,10 @@ class _Variants(NamedTuple):
     source: str
 
 
+class TooFewNightsError(GreenkeeperError):
+    """Nothing is wrong: the journal is young."""
+
+
 def course(found: Situation) -> Course:
     """The best there is. Raises GreenkeeperError where there is none."""
     if found.outdoor is None:
@@ -65,10 +69,10 @@ def course(found: Situation) -> Course:
     if found.start_c is not None:
         line = fit(found.evenings)
         if line is not None:
-            return by_evening(line, found.start_c, None, found.dark)
+            return by_evening(line, found.start_c, None, found.dark, found.outdoor)
     fallen = by_last_nights(found.outdoor, found.falls_k, found.dark)
     if fallen is None:
-        raise GreenkeeperError(
+        raise TooFewNightsError(
             f"whole nights of the outdoor probe in the journal: {len(found.falls_k)}; it takes "
             f"three before a fourth can be reckoned, and {LEAST_EVENINGS} for the evening method"
         )

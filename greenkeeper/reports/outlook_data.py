@@ -92,7 +92,7 @@ def situation(journal: Journal, settings: Settings, now_utc_s: float) -> Situati
         inside.newest(now_utc_s),
         outside.newest(now_utc_s),
         outside.about(start_s) if now_utc_s >= start_s + _NEAR_S else None,
-        _last_day(inside, outside, now_utc_s),
+        _last_day(inside, outside, _heat_w(journal, settings, zone, now_utc_s), where, now_utc_s),
         evenings,
         falls_k,
         list(_dips_k(journal, settings, zone, _nights_before(where, dark))),
@@ -206,7 +206,19 @@ def _dips_k(
         yield hold_c - min(found)
 
 
-def _last_day(inside: _Record, outside: _Record, now_utc_s: float) -> list[Measured]:
+def _heat_w(journal: Journal, settings: Settings, zone: str, now_utc_s: float) -> dict[int, float]:
+    """Minute -> what the zone's heater gave in it."""
+    heat = settings.zones[zone].heat
+    power_w = None if heat is None else settings.outputs[heat.output].power_w
+    if heat is None or power_w is None:
+        return {}
+    rows = journal.output_minutes(heat.output, now_utc_s - _LED_S, now_utc_s)
+    return {row.utc_s: row.on_s / 60.0 * power_w for row in rows}
+
+
+def _last_day(
+    inside: _Record, outside: _Record, heat_w: dict[int, float], where: Place, now_utc_s: float
+) -> list[Measured]:
     from_s = now_utc_s - _LED_S
     within, without = inside.between(from_s, now_utc_s), outside.between(from_s, now_utc_s)
 
@@ -220,5 +232,11 @@ def _last_day(inside: _Record, outside: _Record, now_utc_s: float) -> list[Measu
         return fmean(found) if found else None
 
     return [
-        Measured(mean(within, step), mean(without, step)) for step in range(int(_LED_S / STEP_S))
+        Measured(
+            mean(within, step),
+            mean(without, step),
+            mean(heat_w, step) or 0.0,
+            sun.elevation_deg(from_s + (step + 0.5) * STEP_S, *where) > 0.0,
+        )
+        for step in range(int(_LED_S / STEP_S))
     ]

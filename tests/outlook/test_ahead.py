@@ -4,7 +4,9 @@ import math
 
 import pytest
 
-from greenkeeper.house.network import Parameters
+from greenkeeper.house.model import follow, inputs_of
+from greenkeeper.house.network import Parameters, weights
+from greenkeeper.house.weather import Surroundings
 from greenkeeper.outlook.ahead import STEP_S, House, Measured
 from greenkeeper.outlook.course import Course, Point
 
@@ -77,3 +79,35 @@ def test_gaps_are_lived_through_and_nothing_at_all_is_no_state() -> None:
     state = house.now([Measured(None, None), Measured(9.0, None), *[Measured(None, 3.0)] * 12])
     assert state is not None
     assert 3.0 < state.air_c < 9.0
+
+
+def test_what_the_day_gave_beyond_the_heater_was_sun_and_warmed_the_mass() -> None:
+    house = House(P)
+    day = [Measured(20.0, 5.0)] * (DAY_STEPS // 3)
+    dark, sunny = house.now(day), house.now([each._replace(lit=True) for each in day])
+    heated = house.now([each._replace(lit=True, heater_w=2000.0) for each in day])
+    for state in (dark, sunny, heated):
+        assert state is not None
+        assert state.air_c == pytest.approx(20.0), "led along what was measured"
+    assert dark is not None
+    assert sunny is not None
+    assert heated is not None
+    assert sunny.mass_c > dark.mass_c + 0.5
+    assert heated.mass_c == pytest.approx(dark.mass_c), "the heater explains all of it"
+
+
+@pytest.mark.parametrize("hour_w_m2", [200.0, 500.0])
+def test_led_along_a_sunny_day_it_stands_where_the_model_stood(hour_w_m2: float) -> None:
+    """The very model with its sun, of which the outlook is told the air alone."""
+    p = P._replace(element_lag_s=0.0, probe_lag_s=0.0)
+    step = weights(p, False, False, STEP_S)
+    state = settled(House(P), 6.0, 4.0)
+    past = []
+    for number in range(DAY_STEPS):
+        lit = 96 <= number < 200
+        around = Surroundings(4.0, hour_w_m2 if lit else 0.0)
+        state = follow(step, step.added(inputs_of(p, around, 0.0)), state)
+        past.append(Measured(state.air_c, 4.0, lit=lit))
+    led = House(P).now([*[Measured(6.0, 4.0)] * 5 * DAY_STEPS, *past])
+    assert led is not None
+    assert led.mass_c == pytest.approx(state.mass_c, abs=0.5)

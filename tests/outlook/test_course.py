@@ -35,6 +35,18 @@ def test_the_evenings_air_is_never_below_its_own_low() -> None:
     assert {point.temp_c for point in warm.points} == {2.0}
 
 
+@pytest.mark.parametrize(("off_k", "low_off_k"), [(-3.0, -3.0), (0.0, 0.0), (2.0, 0.0)])
+def test_a_later_reading_counts_and_a_colder_one_to_the_end(off_k: float, low_off_k: float) -> None:
+    line = Fit(0.0, None, -5.45, 0.5, 20)
+    plain = by_evening(line, 0.95, None, NIGHT)
+    now_s = SUNSET_S + 8.2 * 3600.0
+    now = Point(now_s, plain.at(now_s) + off_k)
+    found = by_evening(line, 0.95, None, NIGHT, now)
+    assert found.points[0] == now
+    assert found.low.temp_c == pytest.approx(plain.low.temp_c + low_off_k)
+    assert found.low.temp_c <= now.temp_c
+
+
 def test_it_falls_as_the_last_nights_did_in_their_middle() -> None:
     now = Point(SUNSET_S - 3600.0, 6.0)
     found = by_last_nights(now, [2.0, 9.0, 5.0, 4.0, 6.0], NIGHT)
