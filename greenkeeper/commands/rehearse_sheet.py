@@ -58,7 +58,7 @@ def _head(about: About) -> Iterator[str]:
     days = (about.span.to_utc_s - about.span.from_utc_s) / 86_400.0
     yield (
         f"{about.settings.site.name}, {_day(about.span.from_utc_s, about)} to "
-        f"{_day(about.span.to_utc_s - 1.0, about)}: {days:.0f} days, rehearsed"
+        f"{_day(about.span.to_utc_s - 1.0, about)}: {words.count(days, 'day')}, rehearsed"
     )
     yield from textwrap.wrap(_weather(about), WIDTH)
 

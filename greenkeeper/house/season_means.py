@@ -34,7 +34,7 @@ class Months:
 
     def __init__(self, means_c: Sequence[float], night_share: float) -> None:
         """night_share: of the 24 hours, those in which the night's setpoint holds."""
-        self.words = "monthly means, by degree days"
+        self.words = "from monthly means, by degree days"
         self.days = 365.0
         self.lowest_c: float | None = None
         self._means_c = tuple(means_c)

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from greenkeeper.rehearsal.ledger import Hour, Result, ZoneFigures
-from greenkeeper.reports import picture
+from greenkeeper.reports import picture, words
 from greenkeeper.settings.schema import Settings
 
 if TYPE_CHECKING:
@@ -39,7 +39,8 @@ def _title(settings: Settings, result: Result) -> str:
     cost = ""
     if settings.tariff is not None:
         cost = f", {result.kwh * settings.tariff.per_kwh:.2f} {settings.tariff.currency}"
-    return f"{settings.site.name}: {days:.0f} rehearsed days, {result.kwh:.1f} kWh of heat{cost}"
+    lived = f"{words.count(days, 'day')} rehearsed"
+    return f"{settings.site.name}: {lived}, {result.kwh:.1f} kWh of heat{cost}"
 
 
 def _temperatures(axis: "Axes", zone: ZoneFigures) -> None:

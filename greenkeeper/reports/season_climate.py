@@ -44,7 +44,7 @@ def _from_file(settings: Settings, sheet: Envelope, file: WeatherFile) -> Climat
     found = days.parse(file.content.decode("utf-8-sig", "replace"), file.name)
     if settings.site.latitude is not None:
         days.check_seasons(found, settings.site.latitude, file.name)
-    return Days(found, _night_share(settings), "each day's low and high, by degree days")
+    return Days(found, _night_share(settings), "from each day's low and high, by degree days")
 
 
 def _hours(settings: Settings, sheet: Envelope, record: Record) -> Hours:

@@ -87,9 +87,9 @@ def _best(found: Facts) -> WhatIf | None:
 def _by_what(found: Facts, settings: Settings) -> str:
     if not found.climate.has_sun:
         return (
-            f"Worked out from {found.climate.words}. They know of no sun and no stored warmth, so "
+            f"Worked out {found.climate.words}, which knows of no sun and no stored warmth, so "
             "the truth is less, often by a third in a light house, and pay-backs take longer: give "
-            f"a file of hours (--weather) where you can.{_beside(found)}"
+            f"a file of hours with the sun (--weather) where you can.{_beside(found)}"
         )
     bare_kwh = found.base.without_sun_kwh
     share = 1.0 - found.base.kwh / bare_kwh if bare_kwh > 0.0 else 0.0

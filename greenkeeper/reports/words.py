@@ -139,6 +139,12 @@ def life_used(output: OutputStatus) -> str | None:
     return None if rated is None else f"{100.0 * output['operations'] / rated:.0f} %"
 
 
+def count(number: float, noun: str) -> str:
+    """A whole number of things: '1 day', '12 days'."""
+    whole = round(number)
+    return f"{whole} {noun}" if whole == 1 else f"{whole} {noun}s"
+
+
 def duration(seconds: float) -> str:
     """A length of time for people: the largest unit that fits, two at most."""
     whole = int(max(0.0, seconds))

@@ -4,7 +4,7 @@ import math
 import statistics
 import time
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
 
@@ -324,6 +324,19 @@ def test_the_wrong_hemisphere_is_noticed() -> None:
     told = refused(epw_of_greensboro(latitude=-36.1))
     assert "June to August as the warmest season at latitude -36.1" in told
     assert "latitude's sign" in told
+
+
+def test_a_winter_in_fahrenheit_is_noticed() -> None:
+    """Two months of an inland winter: 27 to 50 in °F are figures that °C knows too."""
+    hours = [38.0 + 11.0 * math.sin(hour / 24.0 * math.tau) for hour in range(59 * 24)]
+    begins = datetime(2026, 1, 1, tzinfo=UTC)
+    rows = [
+        f"{(begins + timedelta(hours=hour)).isoformat()},{temp:.1f}"
+        for hour, temp in enumerate(hours)
+    ]
+    text = "\n".join(["time,outdoor_c", *rows])
+    assert "Fahrenheit" in refused(text, Place("", 51.4, 7.0, 0.0))
+    assert parse(text.encode(), "year.csv", Place("", -33.9, 151.2, 0.0)), "a hot southern summer"
 
 
 def test_the_wrong_side_of_greenwich_is_noticed() -> None:

@@ -1,7 +1,7 @@
 """Whether a record can be the weather of its place.
 
-Lives here: what only the whole shows: the sun at night, and summer in the wrong half of
-the year. Does not live here: single values (faults.py).
+Lives here: what only the whole shows: the sun at night, summer in the wrong half of the
+year, and winters that no °C could be. Does not live here: single values (faults.py).
 """
 
 from greenkeeper import sun
@@ -18,13 +18,33 @@ _NIGHT_SHARE = 0.02
 _NO_SEASONS_DEG = 20.0  # nearer the equator the rains make the seasons
 _CLEARLY_K = 2.0
 
+# So far from the equator no winter month is as warm; the same figures in °F are usual there.
+# Common practice, no source.
+_WINTERS_DEG = 30.0
+_WARMEST_WINTER_C = 25.0
+
 
 def check(record: Record, place: Place | None, file: str) -> None:
     """Raises WeatherError. place: the record's own, or the settings' where it has none."""
     if place is None:
         return
     _check_seasons(record, place, file)
+    _check_winter(record, place, file)
     _check_nights(record, place, file)
+
+
+def _check_winter(record: Record, place: Place, file: str) -> None:
+    if abs(place.latitude) < _WINTERS_DEG:
+        return
+    winter = (12, 1, 2) if place.latitude > 0.0 else (6, 7, 8)
+    for (year, month), mean_c in monthly_means_c(record).items():
+        if month in winter and mean_c > _WARMEST_WINTER_C:
+            raise WeatherError(
+                file, f"a mean of {mean_c:.1f} °C in month {month} of {year}, in winter at "
+                f"latitude {place.latitude:g}",
+                f"up to {_WARMEST_WINTER_C:g} °C",
+                hint="Are these degrees Fahrenheit? The column outdoor_c takes °C.",
+            )  # fmt: skip
 
 
 def _check_seasons(record: Record, place: Place, file: str) -> None:
