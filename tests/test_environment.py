@@ -2,6 +2,7 @@
 
 import importlib.metadata
 import importlib.util
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -26,11 +27,17 @@ def test_the_gpio_library_of_this_python_is_a_real_one(
     gpio_library: tuple[str, str], tmp_path: Path
 ) -> None:
     # lgpio 0.0.0.2 installs and imports, and is empty. Its import makes a FIFO where it
-    # stands and starts a thread, so it happens elsewhere.
+    # stands and starts a thread, so it happens elsewhere; a keeper of an earlier test in this
+    # process may have left it another folder, which is gone.
     name, needed = gpio_library
     program = f"import {name}; print(hasattr({name}, {needed!r}))"
     done = subprocess.run(
-        [sys.executable, "-c", program], cwd=tmp_path, capture_output=True, text=True, check=False
+        [sys.executable, "-c", program],
+        cwd=tmp_path,
+        env={key: value for key, value in os.environ.items() if key != "LG_WD"},
+        capture_output=True,
+        text=True,
+        check=False,
     )
     assert (done.stdout, done.stderr) == ("True\n", "")
 
