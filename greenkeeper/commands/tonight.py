@@ -11,22 +11,25 @@ from greenkeeper.commands import shared
 
 if TYPE_CHECKING:
     from greenkeeper.journal.reader import Journal
+    from greenkeeper.outlook.course import Course
     from greenkeeper.outlook_file import Said
     from greenkeeper.reports.outlook import Outlook
+    from greenkeeper.reports.outlook_data import Situation
     from greenkeeper.reports.outlook_score import Scored
     from greenkeeper.settings.schema import Settings
 
 NAME = "tonight"
 HELP = """How cold the coming night gets at the plants, with heat and without, and what to do.
 
-The outdoor air is reckoned from the journal: in the afternoon from how far the last
-nights fell from this hour on, from two hours after sunset by the FAO's evening method,
-fitted to this place's own nights. Then the house is run forward to an hour after
+The outdoor air comes from the forecast that forecast: in the settings names, if it is
+of this place and fresh. Else it is reckoned from the journal: in the afternoon from how
+far the last nights fell from this hour on, from two hours after sunset by the FAO's
+evening method, fitted to this place's own nights. Then the house is run forward to an hour after
 sunrise: as learned (greenkeeper learn), else as the settings describe it. What is laid
 by hand are the improvements under house: that say nights_only.
 
-No forecast is asked: a change of the weather during the night is not seen. --score says
-how far that has been out here.
+Without a forecast a change of the weather during the night is not seen. --score says
+how far each way has been out here.
 
 examples:
   greenkeeper tonight
@@ -104,13 +107,35 @@ def _outlook(
     journal: "Journal", settings: "Settings", past: "list[Scored]", now_utc_s: float
 ) -> "Outlook":
     from greenkeeper import folders, learned_file
+    from greenkeeper.outlook.forecast import ForecastError
     from greenkeeper.reports import outlook, outlook_data, outlook_score
 
     situation = outlook_data.situation(journal, settings, now_utc_s)
-    course = outlook.course(situation)
+    course, notes = None, []
+    if settings.forecast is not None:
+        try:
+            course = _forecast(settings, situation)
+        except ForecastError as error:
+            notes.append(f"the forecast is not used: {error}")
+    if course is None:
+        course = outlook.course(situation)
     course = outlook.with_band(course, outlook_score.misses_k(past, course.kind))
     read = learned_file.read(folders.state_folder(settings) / learned_file.FILE_NAME)
-    return outlook.outlook(settings, situation, course, read.kept.learned)
+    made = outlook.outlook(settings, situation, course, read.kept.learned)
+    return made._replace(notes=tuple(notes))
+
+
+def _forecast(settings: "Settings", found: "Situation") -> "Course":
+    """Raises ForecastError."""
+    from greenkeeper import folders, forecast_fetch
+    from greenkeeper.outlook import forecast
+    from greenkeeper.reports import outlook_data
+
+    assert settings.forecast is not None  # noqa: S101 - the only caller asked
+    where = outlook_data.place(settings)
+    file = folders.state_folder(settings) / forecast_fetch.FILE_NAME
+    raw = forecast_fetch.fetched(settings.forecast, where, file, found.now_utc_s)
+    return forecast.course(forecast.parse(raw), *where, found.now_utc_s, found.dark)
 
 
 def _said(found: "Outlook") -> "Said":

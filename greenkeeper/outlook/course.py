@@ -13,7 +13,7 @@ from typing import NamedTuple
 from greenkeeper.house.weather import RULE_STARTS_H, root_of_time_c
 from greenkeeper.outlook.evening import Fit
 
-EVENING, NIGHTS = "evening", "nights"
+EVENING, NIGHTS, FORECAST = "evening", "nights", "forecast"
 LEAST_NIGHTS = 3  # whose fall says how far tonight may fall
 _STEP_S = 1800.0
 _NORMAL_TENTH = 1.2816  # nine tenths of a normal distribution lie below so many deviations
@@ -36,7 +36,7 @@ class Dark(NamedTuple):
 class Course(NamedTuple):
     """From the first of its points to the last; before and after it stands still."""
 
-    kind: str  # EVENING or NIGHTS: what is scored together
+    kind: str  # EVENING, NIGHTS or FORECAST: what is scored together
     source: str  # in words, for people
     points: tuple[Point, ...]
     band_k: tuple[float, float]  # its low is so far below and above, eight nights in ten

@@ -35,7 +35,7 @@ class Outlook(NamedTuple):
     until_utc_s: float  # looked ahead until then
     inside_c: float  # now
     outdoor_c: float  # now
-    kind: str  # of the outdoor course: course.EVENING or course.NIGHTS
+    kind: str  # of the outdoor course: one of course.EVENING, NIGHTS, FORECAST
     source: str  # the same in words
     outdoor_low: Point
     outdoor_band_c: tuple[float, float]  # its low lies there eight nights in ten
@@ -46,6 +46,7 @@ class Outlook(NamedTuple):
     ways: Ways
     limits: Limits
     advice: Advice
+    notes: tuple[str, ...] = ()  # what was not used, and why
 
 
 class _Variants(NamedTuple):

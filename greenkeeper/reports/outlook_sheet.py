@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 
 from greenkeeper.outlook.advice import LEAST_KWH
 from greenkeeper.outlook.ahead import Night
-from greenkeeper.outlook.course import EVENING, NIGHTS
+from greenkeeper.outlook.course import EVENING, FORECAST, NIGHTS
 from greenkeeper.reports import outlook_score, words
 from greenkeeper.reports.outlook import Outlook
 from greenkeeper.reports.outlook_score import Scored, Worth
@@ -18,6 +18,11 @@ from greenkeeper.units import shown_c
 _NAME = 22
 _WIDTH = 80
 NOTHING = "\N{EN DASH}"
+_WAYS = (
+    (FORECAST, "by forecast"),
+    (NIGHTS, "by the last nights"),
+    (EVENING, "by the evening's air"),
+)
 
 
 def sheet(found: Outlook, settings: Settings) -> list[str]:
@@ -26,6 +31,8 @@ def sheet(found: Outlook, settings: Settings) -> list[str]:
     told = [f"{found.site}, the night from {from_day} on", ""]
     told += textwrap.wrap(found.advice.text, _WIDTH)
     told += ["", *_outdoors(found, timezone), *_inside(found, settings, timezone)]
+    for note in found.notes:
+        told += _rows("note", note)
     told.append(_row("the house", f"{found.house}: {found.loss_w_per_k:.0f} W/K"))
     return told
 
@@ -94,7 +101,7 @@ def score(past: Sequence[Scored], settings: Settings) -> list[str]:
         outside = _pair(each.said.outdoor_low_c, each.outdoor_c)
         told.append(f"{when:<19}{outside}{_pair(each.said.inside_low_c, each.inside_c)}")
     told.append("")
-    for kind, name in ((NIGHTS, "by the last nights"), (EVENING, "by the evening's air")):
+    for kind, name in _WAYS:
         mine = [each for each in past if each.said.source == kind]
         told += _worth(f"outdoors, {name}", outlook_score.outdoors(mine))
         told += _worth(f"at the plants, {name}", outlook_score.inside(mine))

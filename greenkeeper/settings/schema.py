@@ -28,6 +28,8 @@ SETTINGS_VERSION = 1
 
 TIME_PATTERN = r"^([01][0-9]|2[0-3]):[0-5][0-9]$"
 CURRENCY_PATTERN = r"^\S{1,5}$"
+URL_PATTERN = r"^https?://[A-Za-z0-9.:\[\]-]+/[\x21-\x7e]*$"
+LINE_PATTERN = r"^[\x20-\x7e]+$"
 HOST_PATTERN = r"^([^\s/]+|/\S+)$"
 TIME_ZONE_WORDS = "a time zone such as 'Europe/Brussels' or 'UTC'"
 
@@ -307,6 +309,20 @@ class Journal(Checked):
     )
 
 
+class Forecast(Checked):
+    url: str = Field(
+        pattern=URL_PATTERN,
+        max_length=500,
+        description="Where it is fetched; {latitude} and {longitude} in it become the site's.",
+    )
+    identity: str = Field(
+        min_length=8,
+        max_length=200,
+        pattern=LINE_PATTERN,
+        description="Who asks, and how to be reached: services refuse who hides.",
+    )
+
+
 class Quiet(Night):
     from_: str = Field(
         "22:00", alias="from", pattern=TIME_PATTERN, description="Quoted civil time, '22:00'."
@@ -401,6 +417,9 @@ class Settings(Checked):
     )
     tariff: Tariff | None = Field(None, description="Without it, no cost is shown.")
     broker: Broker | None = Field(None, description="Without it, nothing is published.")
+    forecast: Forecast | None = Field(
+        None, description="Without it, the coming night is reckoned from those before."
+    )
     alarms: Alarms | None = Field(None, description="Without it, nobody is written to.")
     journal: Journal = Field(default_factory=lambda: Journal(), description="The record.")
     folders: Folders = Field(default_factory=lambda: Folders(), description="Where files go.")

@@ -44,6 +44,8 @@ _UNITS = (
 
 PATTERN_WORDS = {
     basics.ID_PATTERN: "a name of small letters, digits and hyphens, such as bench-left",
+    schema.URL_PATTERN: "a web address such as https://weather.example/compact?lat={latitude}",
+    schema.LINE_PATTERN: "one line of plain letters, digits and signs",
     schema.TIME_PATTERN: "a time from '00:00' to '23:59'",
     sensors.ROM_PATTERN: "an id such as 28-0316a2795a01 (family 10, 22, 28, 3b or 42)",
     house.DAY_PATTERN: "month and day from 01-01 to 12-31, such as 10-15",

@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+import yaml
 from freezegun import freeze_time
 
 from greenkeeper.errors import GreenkeeperError
@@ -17,7 +18,10 @@ from greenkeeper.reports import outlook, outlook_data, outlook_sheet
 from greenkeeper.reports.night import Span
 from greenkeeper.settings.house import House
 from greenkeeper.settings.schema import Settings
+from tests.outlook import forecasts
+from tests.outlook.forecasts import document
 from tests.reports.nights import HOUSE, minutes_of, written
+from tests.support.weatherservice import Service, serving
 
 DAY_S, HOUR_S = 86_400.0, 3600.0
 FIRST_UTC_S = datetime(2031, 1, 1, 12, tzinfo=UTC).timestamp()
@@ -194,8 +198,6 @@ def test_the_band_becomes_that_of_the_misses(journal: Journal) -> None:
 
 @pytest.fixture
 def words(file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> list[str]:
-    import yaml
-
     monkeypatch.setenv("STATE_DIRECTORY", str(tmp_path))
     settings = tmp_path / "house.yaml"
     settings.write_text(yaml.safe_dump(HOUSE.model_dump(mode="json", exclude_unset=True)))
@@ -239,3 +241,41 @@ def test_without_a_journal_of_three_nights_it_says_so(
 ) -> None:
     assert run(words, at(1, 15.0)) == 1
     assert "it takes three" in capsys.readouterr().err
+
+
+@pytest.fixture
+def service(words: list[str]) -> Iterator[Path]:
+    """The settings' file, which names a weather service."""
+    file = Path(words[words.index("--settings") + 1])
+    with serving() as forecast:
+        found = yaml.safe_load(file.read_text())
+        file.write_text(yaml.safe_dump({**found, "forecast": forecast.model_dump()}))
+        yield file
+
+
+def test_a_forecast_goes_before_the_nights_before(
+    words: list[str],
+    service: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    now_s = at(12, 15.0)
+    said = document(now_s - 2 * HOUR_S, lambda hour: 6.0 - min(hour, 14.0))
+    monkeypatch.setattr(Service, "body", forecasts.written(said))
+    assert run(words, now_s) == 0
+    told = capsys.readouterr().out
+    assert "a forecast 2 hours old" in told
+    assert "−8.0 °C about" in told
+
+
+def test_one_that_cannot_be_believed_is_told_and_the_journal_does(
+    words: list[str],
+    service: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.setattr(Service, "body", b"<html>closed for today</html>")
+    assert run(words, at(12, 15.0)) == 0
+    told = capsys.readouterr().out
+    assert "the forecast is not used: it is not a forecast" in told
+    assert "how far the last 12 nights fell" in told

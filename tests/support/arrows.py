@@ -16,7 +16,7 @@ NOUNS = frozenset({"model", "units", "errors", "sun", "moisture", "pointer", "le
 SHELL = frozenset(
     {
         "files", "folders", "inbox", "keepsakes", "last_night", "learned_file", "logs",
-        "notify", "outlook_file", "shield", "status", "wear",
+        "notify", "outlook_file", "forecast_fetch", "shield", "status", "wear",
     }
 )  # fmt: skip
 ROOMS = frozenset(
@@ -68,6 +68,7 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     "keepsakes": NOUNS | {"files"},
     "learned_file": NOUNS | {"files", "clock"},
     "outlook_file": NOUNS | {"files", "clock"},
+    "forecast_fetch": NOUNS | {"files", "outlook", "settings"},
     "last_night": NOUNS | {"files"},
     "wear": NOUNS | {"files"},
     "lean": frozenset(),

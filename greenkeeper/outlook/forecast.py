@@ -1,0 +1,113 @@
+"""A forecast as weather services give it away: what it says, and whether it may be believed.
+
+Lives here: reading the JSON of MET Norway's locationforecast, "compact" (GeoJSON of one
+point; from memory), and asking whether it is of this place and of now. Does not live here:
+fetching it (forecast_fetch.py).
+"""
+
+import json
+import math
+from datetime import datetime
+from itertools import pairwise
+from typing import Any, NamedTuple
+
+from greenkeeper.errors import GreenkeeperError
+from greenkeeper.outlook.course import FORECAST, Course, Dark, Point
+
+OLDEST_S = 12 * 3600.0  # a forecast that was made longer ago is not taken
+LONGEST_GAP_S = 6.5 * 3600.0  # services go from hours to six hours after some days
+NEAR_DEG = 0.25  # another place is another night
+
+# Before ten of them are scored nobody knows. Common practice, no source.
+_USUAL_BAND_K = (2.0, 2.0)
+_UNIT = "celsius"
+
+
+class ForecastError(GreenkeeperError):
+    """Why it is not used, in words."""
+
+
+class Forecast(NamedTuple):
+    points: tuple[Point, ...]
+    made_utc_s: float
+    latitude: float
+    longitude: float
+
+
+def parse(raw: bytes) -> Forecast:
+    """Raises ForecastError."""
+    try:
+        document = json.loads(raw)
+        longitude, latitude = document["geometry"]["coordinates"][:2]
+        meta = document["properties"]["meta"]
+        unit = meta["units"]["air_temperature"]
+        rows = document["properties"]["timeseries"]
+        found = Forecast(
+            tuple(_point(row) for row in rows),
+            _utc_s(meta["updated_at"]),
+            float(latitude),
+            float(longitude),
+        )
+    except (ValueError, TypeError, KeyError, IndexError, AttributeError, RecursionError) as error:
+        raise ForecastError(
+            f"it is not a forecast: {type(error).__name__} {error}"[:200]
+        ) from error
+    if unit != _UNIT:
+        raise ForecastError(f"its temperatures are in {str(unit)[:20]!r}; {_UNIT} is allowed")
+    if not found.points:
+        raise ForecastError("it holds no hours")
+    if any(later.utc_s <= earlier.utc_s for earlier, later in pairwise(found.points)):
+        raise ForecastError("its hours are not in order")
+    return found
+
+
+def _point(row: Any) -> Point:
+    temp_c = float(row["data"]["instant"]["details"]["air_temperature"])
+    if not -80.0 <= temp_c <= 60.0:
+        raise ValueError(f"{temp_c} °C is no temperature of the air")
+    return Point(_utc_s(row["time"]), temp_c)
+
+
+def _utc_s(text: Any) -> float:
+    moment = datetime.fromisoformat(text)
+    if moment.tzinfo is None:
+        raise ValueError(f"{text[:30]!r} has no time zone")
+    return moment.timestamp()
+
+
+def course(
+    found: Forecast, latitude: float, longitude: float, now_utc_s: float, dark: Dark
+) -> Course:
+    """From now to after sunrise. Raises ForecastError where it cannot be believed."""
+    apart = max(abs(found.latitude - latitude), _around(found.longitude - longitude))
+    if apart > NEAR_DEG:
+        raise ForecastError(
+            f"it is of another place ({found.latitude:g}, {found.longitude:g}; the site is at "
+            f"{latitude:g}, {longitude:g})"
+        )
+    age_s = now_utc_s - found.made_utc_s
+    if age_s > OLDEST_S:
+        raise ForecastError(f"it was made {age_s / 3600.0:.0f} hours ago")
+    until_s = dark.sunrise_utc_s + 3600.0
+    points = found.points
+    if points[0].utc_s > now_utc_s + 3600.0 or points[-1].utc_s < until_s:
+        raise ForecastError("it does not reach from now to after sunrise")
+    inside = [
+        each for each in points if now_utc_s - LONGEST_GAP_S < each.utc_s < until_s + LONGEST_GAP_S
+    ]
+    if any(later.utc_s - earlier.utc_s > LONGEST_GAP_S for earlier, later in pairwise(inside)):
+        raise ForecastError("it has a gap in this night")
+    whole = Course(FORECAST, "", points, (0.0, 0.0))
+    ends = Point(until_s, whole.at(until_s))
+    between = [each for each in points if now_utc_s < each.utc_s < until_s]
+    return Course(
+        FORECAST,
+        f"a forecast {max(0.0, age_s) / 3600.0:.0f} hours old",
+        (Point(now_utc_s, whole.at(now_utc_s)), *between, ends),
+        _USUAL_BAND_K,
+    )
+
+
+def _around(degrees: float) -> float:
+    """The shorter way round the Earth."""
+    return abs(math.remainder(degrees, 360.0))

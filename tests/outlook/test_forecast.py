@@ -1,0 +1,92 @@
+"""A forecast is believed only where it is one, of this place, and of now."""
+
+import copy
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from greenkeeper.outlook.course import FORECAST, Dark
+from greenkeeper.outlook.forecast import ForecastError, course, parse
+from tests.outlook.forecasts import LATITUDE, LONGITUDE, document, written
+
+MADE_S = 1.8e9 // 3600.0 * 3600.0
+NOW_S = MADE_S + 2.5 * 3600.0
+NIGHT = Dark(NOW_S + 3600.0, NOW_S + 16 * 3600.0)
+PLAIN = document(MADE_S, lambda hour: 6.0 - 0.5 * min(hour, 20))
+
+
+def taken(found: dict[str, Any], **changed: float) -> Any:
+    place = {"latitude": LATITUDE, "longitude": LONGITUDE, "now_utc_s": NOW_S, **changed}
+    return course(parse(written(found)), dark=NIGHT, **place)
+
+
+def test_its_hours_become_the_course_from_now_to_after_sunrise() -> None:
+    found = taken(PLAIN)
+    assert found.kind == FORECAST
+    assert found.points[0] == (NOW_S, pytest.approx(6.0 - 0.5 * 2.5))
+    assert found.points[-1].utc_s == NIGHT.sunrise_utc_s + 3600.0
+    assert found.at(MADE_S + 10.0 * 3600.0) == pytest.approx(1.0)
+    assert found.low.temp_c == pytest.approx(6.0 - 0.5 * 19.5)
+
+
+def test_hours_six_apart_are_enough() -> None:
+    assert taken(document(MADE_S, lambda hour: 4.0, step_h=6)).low.temp_c == 4.0
+
+
+def changed(change: Callable[[dict[str, Any]], object]) -> dict[str, Any]:
+    found = copy.deepcopy(PLAIN)
+    change(found)
+    return found
+
+
+@pytest.mark.parametrize(
+    ("change", "why"),
+    [
+        (lambda d: d.pop("geometry"), "not a forecast"),
+        (lambda d: d["properties"].pop("meta"), "not a forecast"),
+        (lambda d: d["properties"].update(timeseries=None), "not a forecast"),
+        (lambda d: d["properties"].update(timeseries=[]), "holds no hours"),
+        (lambda d: d["properties"]["timeseries"].reverse(), "not in order"),
+        (
+            lambda d: d["properties"]["meta"]["units"].update(air_temperature="fahrenheit"),
+            "celsius is allowed",
+        ),
+        (lambda d: d["properties"]["meta"].update(updated_at="2027-01-15T08:00"), "no time zone"),
+        (
+            lambda d: d["properties"]["timeseries"][3]["data"]["instant"]["details"].update(
+                air_temperature=300.0
+            ),
+            "no temperature of the air",
+        ),
+        (lambda d: d["geometry"].update(coordinates=[-77.0, 38.9]), "of another place"),
+        (lambda d: d["properties"].update(timeseries=d["properties"]["timeseries"][:12]), "reach"),
+        (lambda d: d["properties"].update(timeseries=d["properties"]["timeseries"][9:]), "reach"),
+        (lambda d: d["properties"]["timeseries"].__delitem__(slice(6, 14)), "a gap"),
+    ],
+)
+def test_what_cannot_be_believed_is_refused_in_words(
+    change: Callable[[dict[str, Any]], object], why: str
+) -> None:
+    with pytest.raises(ForecastError, match=why):
+        taken(changed(change))
+
+
+def test_an_old_one_is_refused() -> None:
+    late_s = MADE_S + 13 * 3600.0
+    with pytest.raises(ForecastError, match="13 hours ago"):
+        taken(PLAIN, now_utc_s=late_s)
+
+
+@given(st.binary(max_size=200) | st.text(max_size=200).map(str.encode))
+def test_no_answer_whatever_raises_anything_else(raw: bytes) -> None:
+    with pytest.raises(ForecastError):
+        parse(raw)
+
+
+@given(st.integers(0, 4000))
+def test_one_that_was_cut_short_is_refused(length: int) -> None:
+    with pytest.raises(ForecastError):
+        parse(written(PLAIN)[:length])
