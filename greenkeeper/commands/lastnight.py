@@ -11,6 +11,7 @@ from greenkeeper.commands import shared
 
 if TYPE_CHECKING:
     from greenkeeper.journal.reader import Journal
+    from greenkeeper.outlook.ahead import Night
     from greenkeeper.reports.night import Facts
     from greenkeeper.settings.schema import Settings
 
@@ -96,10 +97,12 @@ def _one(args: argparse.Namespace, journal: "Journal", settings: "Settings") -> 
     span = span._replace(to_utc_s=min(span.to_utc_s, now_utc_s))
     found = night.facts(journal, settings, span)
     title = f"the night of {evening.strftime('%A %-d %B %Y')}"
+    without = _without_heat(journal, settings, found)
     if args.json:
-        print(json.dumps({"evening": evening.isoformat(), **plain(found)}, indent=2))
+        told = {"evening": evening.isoformat(), **plain(found), "without_heat": plain(without)}
+        print(json.dumps(told, indent=2))
     else:
-        print("\n".join(night_sheet.one(found, settings, title)))
+        print("\n".join(night_sheet.one(found, settings, title, without)))
     if args.picture is not None:
         from greenkeeper.reports import night_picture
 
@@ -112,6 +115,20 @@ def _one(args: argparse.Namespace, journal: "Journal", settings: "Settings") -> 
     )
     # To the timer that keeps it, 1 means that something is wrong with the keeping.
     return 0 if spared or args.keep else 1
+
+
+def _without_heat(
+    journal: "Journal", settings: "Settings", found: "Facts"
+) -> "tuple[str, Night] | None":
+    """None where nothing heated, or too little is known to reckon it."""
+    from greenkeeper import folders, learned_file
+    from greenkeeper.reports.unheated import unheated
+    from greenkeeper.settings.derived import heaters
+
+    if not any(each.on_s for each in found.ran if each.output in heaters(settings)):
+        return None
+    read = learned_file.read(folders.state_folder(settings) / learned_file.FILE_NAME)
+    return unheated(journal, settings, found.span, read.kept.learned)
 
 
 def _keep(settings: "Settings", evening: date, found: "Facts") -> None:

@@ -7,6 +7,7 @@ import textwrap
 from collections.abc import Iterator, Sequence
 from datetime import date
 
+from greenkeeper.outlook.ahead import Night
 from greenkeeper.reports import words
 from greenkeeper.reports.night import NEAR_K, Facts, Low, PlantNight, Ran, ZoneNight
 from greenkeeper.reports.winters import NightSum, WinterSum
@@ -19,8 +20,10 @@ _A_NIGHT_S = 25 * 3600.0  # the longest
 _NOTHING = "\N{EN DASH}"
 
 
-def one(found: Facts, settings: Settings, title: str) -> list[str]:
-    """One night or span, whole."""
+def one(
+    found: Facts, settings: Settings, title: str, without: tuple[str, Night] | None = None
+) -> list[str]:
+    """One night or span, whole. without: a zone, and what it would have come to without heat."""
     timezone = settings.site.timezone
     told = [f"{settings.site.name}, {title}", *(verdict(zone) for zone in found.zones), ""]
     if settings.site.outdoor_probe is not None:
@@ -28,6 +31,10 @@ def one(found: Facts, settings: Settings, title: str) -> list[str]:
     for zone in found.zones:
         told += _zone_lines(zone, found.step_s, timezone)
     told += [_row(each.output, _ran(each, settings)) for each in found.ran]
+    if without is not None:
+        name, night = without
+        at = words.moment(night.low_utc_s, timezone, with_day=False)
+        told.append(_row("without heat", f"{name} {shown_c(night.low_c)} by {at}, as reckoned"))
     for i, each in enumerate(found.told):
         when = words.moment(each.utc_s, timezone)
         told.append(_row("" if i else "told", f"{when} {each.subject}: {each.text}"))

@@ -54,6 +54,7 @@ class _Variants(NamedTuple):
     covered: Parameters | None
     covers: str
     source: str
+    laid: bool  # the covers are fitted: somebody lays them every night
 
 
 class TooFewNightsError(GreenkeeperError):
@@ -154,6 +155,12 @@ class _Reckoned:
         return None if parameters is None else self.night(parameters, ahead, heat=heat)
 
 
+def as_it_stands(settings: Settings, found: Situation, learned: Learned | None) -> Parameters:
+    """The house of this night; under its covers, if the settings say that they are laid."""
+    variants = _variants(settings, found, learned)
+    return variants.covered if variants.laid and variants.covered is not None else variants.bare
+
+
 def _variants(settings: Settings, found: Situation, learned: Learned | None) -> _Variants:
     """The house as it stands tonight, and under what is laid by hand (nights_only)."""
     house = settings.house
@@ -182,6 +189,7 @@ def _variants(settings: Settings, found: Situation, learned: Learned | None) -> 
         with_loss(hung | covers) if covers else None,
         " and ".join(sorted(covers)),
         source,
+        bool(covers & fitted(house)),
     )
 
 
