@@ -47,6 +47,8 @@ def fetched(settings: Forecast, place: tuple[float, float], file: Path, now_utc_
     Raises ForecastError. A service that does not answer leaves what was kept in use; how old it
     is, parse and course ask.
     """
+    if settings.url is None or settings.identity is None:
+        raise ForecastError("the settings name no address to fetch it from")
     url = settings.url.replace("{latitude}", f"{place[0]:.4f}")
     url = url.replace("{longitude}", f"{place[1]:.4f}")
     kept = _read(file, url, now_utc_s)

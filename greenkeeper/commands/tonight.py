@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 from greenkeeper.commands import shared
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
     from greenkeeper.journal.reader import Journal
     from greenkeeper.outlook.course import Course
     from greenkeeper.outlook_file import Said
@@ -107,16 +109,10 @@ def _outlook(
     journal: "Journal", settings: "Settings", past: "list[Scored]", now_utc_s: float
 ) -> "Outlook":
     from greenkeeper import folders, learned_file
-    from greenkeeper.outlook.forecast import ForecastError
     from greenkeeper.reports import outlook, outlook_data, outlook_score
 
     situation = outlook_data.situation(journal, settings, now_utc_s)
-    course, notes = None, []
-    if settings.forecast is not None:
-        try:
-            course = _forecast(settings, situation)
-        except ForecastError as error:
-            notes.append(f"the forecast is not used: {error}")
+    course, notes = _forecast(settings, situation)
     if course is None:
         course = outlook.course(situation)
     course = outlook.with_band(course, outlook_score.misses_k(past, course.kind))
@@ -125,17 +121,52 @@ def _outlook(
     return made._replace(notes=tuple(notes))
 
 
-def _forecast(settings: "Settings", found: "Situation") -> "Course":
-    """Raises ForecastError."""
-    from greenkeeper import folders, forecast_fetch
+def _forecast(settings: "Settings", found: "Situation") -> "tuple[Course | None, list[str]]":
+    """The first that can be believed, and why not the others."""
     from greenkeeper.outlook import forecast
     from greenkeeper.reports import outlook_data
 
-    assert settings.forecast is not None  # noqa: S101 - the only caller asked
     where = outlook_data.place(settings)
-    file = folders.state_folder(settings) / forecast_fetch.FILE_NAME
-    raw = forecast_fetch.fetched(settings.forecast, where, file, found.now_utc_s)
-    return forecast.course(forecast.parse(raw), *where, found.now_utc_s, found.dark)
+    notes: list[str] = []
+    for name, fetch in _sources(settings, where, found.now_utc_s):
+        try:
+            said = forecast.parse(fetch())
+            return forecast.course(said, *where, found.now_utc_s, found.dark), notes
+        except forecast.ForecastError as error:
+            notes.append(f"the forecast {name} is not used: {error}")
+    return None, notes
+
+
+def _sources(
+    settings: "Settings", where: tuple[float, float], now_utc_s: float
+) -> "Iterator[tuple[str, Callable[[], bytes]]]":
+    from greenkeeper import folders, forecast_fetch
+
+    asked = settings.forecast
+    if asked is None:
+        return
+    if asked.topic is not None:
+        topic = asked.topic
+        yield "on the broker", lambda: _left_on_the_broker(settings, topic)
+    if asked.url is not None:
+        file = folders.state_folder(settings) / forecast_fetch.FILE_NAME
+        yield "of the service", lambda: forecast_fetch.fetched(asked, where, file, now_utc_s)
+
+
+def _left_on_the_broker(settings: "Settings", topic: str) -> bytes:
+    """Raises ForecastError."""
+    from greenkeeper.broker.roll_call import call_roll
+    from greenkeeper.errors import GreenkeeperError
+    from greenkeeper.outlook.forecast import ForecastError
+
+    assert settings.broker is not None  # noqa: S101 - the checks of the settings ask for one
+    try:
+        found = call_roll(settings.broker, [topic])
+    except GreenkeeperError as error:
+        raise ForecastError(str(error)) from error
+    if topic not in found:
+        raise ForecastError(f"nothing is retained on {topic}")
+    return found[topic]
 
 
 def _said(found: "Outlook") -> "Said":

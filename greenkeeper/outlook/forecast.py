@@ -21,6 +21,7 @@ NEAR_DEG = 0.25  # another place is another night
 # Before ten of them are scored nobody knows. Common practice, no source.
 _USUAL_BAND_K = (2.0, 2.0)
 _UNIT = "celsius"
+_CLOCKS_APART_S = 900.0
 
 
 class ForecastError(GreenkeeperError):
@@ -88,6 +89,8 @@ def course(
     age_s = now_utc_s - found.made_utc_s
     if age_s > OLDEST_S:
         raise ForecastError(f"it was made {age_s / 3600.0:.0f} hours ago")
+    if age_s < -_CLOCKS_APART_S:
+        raise ForecastError("it was made after the moment that is asked for")
     until_s = dark.sunrise_utc_s + 3600.0
     points = found.points
     if points[0].utc_s > now_utc_s + 3600.0 or points[-1].utc_s < until_s:

@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 
 from pydantic import BeforeValidator, Field
 
-from greenkeeper.settings.basics import Checked, DiffK, Id, TempC
+from greenkeeper.settings.basics import TOPIC_PATTERN, Checked, DiffK, Id, TempC
 from greenkeeper.settings.damp import Airing, Hygrometer, Wetness
 from greenkeeper.settings.house import House
 from greenkeeper.settings.plants import Rating, minimum_c
@@ -310,16 +310,24 @@ class Journal(Checked):
 
 
 class Forecast(Checked):
-    url: str = Field(
+    url: str | None = Field(
+        None,
         pattern=URL_PATTERN,
         max_length=500,
         description="Where it is fetched; {latitude} and {longitude} in it become the site's.",
     )
-    identity: str = Field(
+    identity: str | None = Field(
+        None,
         min_length=8,
         max_length=200,
         pattern=LINE_PATTERN,
         description="Who asks, and how to be reached: services refuse who hides.",
+    )
+    topic: str | None = Field(
+        None,
+        pattern=TOPIC_PATTERN,
+        max_length=200,
+        description="Where on the broker somebody else leaves it, retained; asked first.",
     )
 
 

@@ -80,6 +80,11 @@ def test_an_old_one_is_refused() -> None:
         taken(PLAIN, now_utc_s=late_s)
 
 
+def test_one_from_after_the_moment_that_is_asked_for_is_refused() -> None:
+    with pytest.raises(ForecastError, match="after the moment"):
+        taken(PLAIN, now_utc_s=MADE_S - 3600.0)
+
+
 @given(st.binary(max_size=200) | st.text(max_size=200).map(str.encode))
 def test_no_answer_whatever_raises_anything_else(raw: bytes) -> None:
     with pytest.raises(ForecastError):

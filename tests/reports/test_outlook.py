@@ -9,6 +9,7 @@ import pytest
 import yaml
 from freezegun import freeze_time
 
+from greenkeeper.commands import main
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.journal.reader import Journal
 from greenkeeper.learned import Estimate, Learned, Unknown
@@ -21,6 +22,7 @@ from greenkeeper.settings.schema import Settings
 from tests.outlook import forecasts
 from tests.outlook.forecasts import document
 from tests.reports.nights import HOUSE, minutes_of, written
+from tests.support.mosquitto import Mosquitto
 from tests.support.weatherservice import Service, serving
 
 DAY_S, HOUR_S = 86_400.0, 3600.0
@@ -205,8 +207,6 @@ def words(file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> list[s
 
 
 def run(words: list[str], utc_s: float) -> int:
-    from greenkeeper.commands import main
-
     with freeze_time(datetime.fromtimestamp(utc_s, UTC)):
         return main(words)
 
@@ -277,5 +277,26 @@ def test_one_that_cannot_be_believed_is_told_and_the_journal_does(
     monkeypatch.setattr(Service, "body", b"<html>closed for today</html>")
     assert run(words, at(12, 15.0)) == 0
     told = capsys.readouterr().out
-    assert "the forecast is not used: it is not a forecast" in told
+    assert "the forecast of the service is not used:" in told
     assert "how far the last 12 nights fell" in told
+
+
+def test_a_forecast_that_somebody_leaves_on_the_broker_is_taken(
+    words: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    now_s = at(12, 15.0)
+    # By a clock that runs: waiting for a broker under a frozen one has no end.
+    then = [*words, "--at", datetime.fromtimestamp(now_s, UTC).isoformat()]
+    file = Path(words[words.index("--settings") + 1])
+    with Mosquitto(tmp_path / "hub") as hub:
+        more = {
+            "broker": {"host": "127.0.0.1", "port": hub.port},
+            "forecast": {"topic": "weather/tonight"},
+        }
+        file.write_text(yaml.safe_dump({**yaml.safe_load(file.read_text()), **more}))
+        assert main(then) == 0
+        assert "retained on weather/tonight" in capsys.readouterr().out
+        said = document(now_s - 2 * HOUR_S, lambda hour: 6.0 - min(hour, 14.0))
+        hub.publish("weather/tonight", forecasts.written(said).decode(), retain=True)
+        assert main(then) == 0
+        assert "a forecast 2 hours old" in capsys.readouterr().out

@@ -23,6 +23,7 @@ def faults(settings: Settings) -> Iterator[Finding]:
     yield from _password(settings)
     yield from _alarms(settings)
     yield from _certificate(settings)
+    yield from _forecast(settings)
 
 
 def remarks(settings: Settings) -> Iterator[Finding]:
@@ -47,6 +48,21 @@ def _stale_before_the_next_poll(settings: Settings) -> Iterator[Finding]:
         leans_on = tuple(("probes", name, "stale_s") for name in others)
         allowed = f"at most {number(most_s)} (seconds), by the default stale_s"
         yield Finding(("poll_s",), number(settings.poll_s), allowed, hint, leans_on)
+
+
+def _forecast(settings: Settings) -> Iterator[Finding]:
+    """A source at least, each with what it takes."""
+    asked = settings.forecast
+    if asked is None:
+        return
+    if asked.url is None and asked.topic is None:
+        yield Finding(("forecast",), "neither url nor topic", "one of them, or both")
+    if asked.url is not None and asked.identity is None:
+        hint = "A name, and an address at which you can be reached: services refuse who hides."
+        yield Finding(("forecast",), "url without identity", "both of them", hint)
+    if asked.topic is not None and settings.broker is None:
+        path = ("forecast", "topic")
+        yield Finding(path, "a topic, and no broker", "with broker: in the settings")
 
 
 def _ranges(settings: Settings) -> Iterator[Finding]:

@@ -149,3 +149,27 @@ def test_a_socket_needs_no_encryption() -> None:
     (found,) = said(_with_broker("tls: {}").replace("hub.local", "/run/hub.sock"))
     assert "tls beside a socket" in found
     assert said(_with_broker("username: keeper").replace("hub.local", "/run/hub.sock")) == []
+
+
+@pytest.mark.parametrize(
+    ("keys", "found"),
+    [
+        ("{}", "forecast: found neither url nor topic; allowed one of them, or both"),
+        (
+            "{url: 'https://weather.example/compact'}",
+            "forecast: found url without identity; allowed both of them",
+        ),
+        (
+            "{topic: weather/tonight}",
+            "forecast.topic: found a topic, and no broker; allowed with broker: in the settings",
+        ),
+    ],
+)
+def test_a_forecast_has_a_source_with_what_it_takes(keys: str, found: str) -> None:
+    (told,) = said(changed(("night:", f"forecast: {keys}\nnight:")))
+    assert found in told
+
+
+def test_a_forecast_may_have_two_sources() -> None:
+    forecast = "forecast: {topic: a/b, url: 'http://weather.example/c', identity: me@example.org}"
+    assert said(changed(("night:", f"broker: {{host: hub.local}}\n{forecast}\nnight:"))) == []
