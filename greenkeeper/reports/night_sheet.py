@@ -141,6 +141,9 @@ def winters(rows: Sequence[WinterSum], settings: Settings) -> list[str]:
         ("nights recorded", [f"{each.nights}" for each in rows]),
         ("of them with heat", [f"{each.with_heat}" for each in rows]),
         ("of them with frost outdoors", [_count(each.with_frost) for each in rows]),
+        ("first frost, the night of", [_frost_day(each.first_frost) for each in rows]),
+        ("last frost so far", [_frost_day(each.last_frost) for each in rows]),
+        ("frost outdoors, K\N{DOT OPERATOR}h", [_number(each.frost_k_h, 0) for each in rows]),
         ("lowest outdoors", [_temp(each.outdoor_low_c) for each in rows]),
         *(
             (f"lowest in {zone}", [_temp(each.zone_lows_c.get(zone)) for each in rows])
@@ -156,6 +159,10 @@ def winters(rows: Sequence[WinterSum], settings: Settings) -> list[str]:
         f"{'':<28}" + "".join(f"{each.name:>17}" for each in rows),
         *(f"{label:<28}" + "".join(f"{text:>17}" for text in texts) for label, texts in labels),
     ]
+
+
+def _frost_day(day: str | None) -> str:
+    return _NOTHING if day is None else f"{date.fromisoformat(day):%-d %b %Y}"
 
 
 def _row(name: str, text: str) -> str:

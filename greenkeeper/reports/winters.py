@@ -24,6 +24,7 @@ class NightSum(NamedTuple):
     hours: int  # how long it is
     recorded_h: int
     outdoor_low_c: float | None
+    frost_k_h: float | None  # kelvin below 0 °C outdoors times hours, of hourly means
     zone_lows_c: Mapping[str, float]  # a zone without a measurement is left out
     below: tuple[str, ...]  # zones that fell below their tenderest plant's minimum
     heat_s: float | None  # of all heaters together
@@ -39,6 +40,9 @@ class WinterSum(NamedTuple):
     nights: int  # of which there is a record
     with_heat: int
     with_frost: int | None
+    first_frost: str | None  # the evening of the first night with frost outdoors, ISO 8601
+    last_frost: str | None  # of the last so far
+    frost_k_h: float | None
     outdoor_low_c: float | None
     zone_lows_c: Mapping[str, float]
     below: int
@@ -83,6 +87,7 @@ class _Tally:
     def __init__(self) -> None:
         self.seen: set[int] = set()
         self.lows_c: dict[str, float] = {}
+        self.frost_k_h: float | None = None
         self.heat_s: float | None = None
         self.pulses = 0
         self.kwh: float | None = None
@@ -91,6 +96,10 @@ class _Tally:
         self.seen.add(utc_s)
         if low_c is not None:
             self.lows_c[probe] = min(low_c, self.lows_c.get(probe, low_c))
+
+    def outdoors(self, mean_c: float | None) -> None:
+        if mean_c is not None:
+            self.frost_k_h = (self.frost_k_h or 0.0) + max(0.0, _FROST_C - mean_c)
 
     def heated(self, on_s: float, pulses: int) -> None:
         self.heat_s = on_s + (self.heat_s or 0.0)
@@ -110,7 +119,10 @@ def by_night(
     tallies = {day: _Tally() for day in evenings(first, until)}
     for probe in settings.probes:
         for row in journal.hours(probe, *span):
-            tallies[days.of(row.utc_s)].saw(row.utc_s, probe, row.low_c)
+            tally = tallies[days.of(row.utc_s)]
+            tally.saw(row.utc_s, probe, row.low_c)
+            if probe == settings.site.outdoor_probe:
+                tally.outdoors(row.mean_c)
     for name in heaters(settings):
         for each in journal.output_hours(name, *span):
             tallies[days.of(each.utc_s)].heated(each.on_s, each.switchings)
@@ -146,6 +158,7 @@ def _night_sum(tally: _Tally, settings: Settings, evening: date) -> NightSum:
         hours=round((end_s - begin_s) / HOUR_S),
         recorded_h=len(tally.seen),
         outdoor_low_c=tally.lows_c.get(settings.site.outdoor_probe or ""),
+        frost_k_h=tally.frost_k_h,
         zone_lows_c=lows_c,
         below=tuple(
             name
@@ -175,10 +188,10 @@ def winters(journal: Journal, settings: Settings, evening: date) -> list[WinterS
     now = winter_of(evening, southern=southern)
     last = winter_of(now.first - timedelta(days=1), southern=southern)
     so_far = (evening - now.first).days + 1
-    this_one = [each for _, each in by_night(journal, settings, now.first, evening + _DAY)]
-    before = [each for _, each in by_night(journal, settings, last.first, last.next_first)]
+    this_one = by_night(journal, settings, now.first, evening + _DAY)
+    before = by_night(journal, settings, last.first, last.next_first)
     sums = [_sum(f"{now.name} so far", this_one)]
-    if any(each.recorded_h for each in before):
+    if any(each.recorded_h for _, each in before):
         sums.append(_sum(f"{last.name} by then", before[:so_far]))
         sums.append(_sum(f"{last.name} whole", before))
     return sums
@@ -187,13 +200,22 @@ def winters(journal: Journal, settings: Settings, evening: date) -> list[WinterS
 _DAY = timedelta(days=1)
 
 
-def _sum(name: str, nights: Sequence[NightSum]) -> WinterSum:
+def _sum(name: str, dated: Sequence[tuple[date, NightSum]]) -> WinterSum:
+    nights = [each for _, each in dated]
+    frosts = [
+        day.isoformat()
+        for day, each in dated
+        if each.outdoor_low_c is not None and each.outdoor_low_c < _FROST_C
+    ]
     outdoors = _known(each.outdoor_low_c for each in nights)
     return WinterSum(
         name=name,
         nights=sum(each.recorded_h > 0 for each in nights),
         with_heat=sum(bool(each.heat_s) for each in nights),
         with_frost=sum(low_c < _FROST_C for low_c in outdoors) if outdoors else None,
+        first_frost=frosts[0] if frosts else None,
+        last_frost=frosts[-1] if frosts else None,
+        frost_k_h=_total(each.frost_k_h for each in nights),
         outdoor_low_c=min(outdoors, default=None),
         zone_lows_c={
             zone: min(each.zone_lows_c[zone] for each in nights if zone in each.zone_lows_c)

@@ -110,8 +110,32 @@ def test_this_winter_stands_beside_the_last_one_to_the_same_day(file: Path) -> N
     assert so_far.heat_s == 30 * 24 * 30.0
     assert by_then.heat_s == 30 * 24 * 60.0
     assert so_far.with_frost == 30
+    # It was -3 °C outdoors all the time.
+    assert (so_far.first_frost, so_far.last_frost) == ("2030-12-01", "2030-12-30")
+    assert so_far.frost_k_h == pytest.approx(30 * 24 * 3.0)
     told = night_sheet.winters([so_far, by_then, whole], HOUSE)
     assert max(map(len, told)) <= 80
+
+
+def test_the_first_and_the_last_frost_are_nights_and_a_mild_winter_has_none(file: Path) -> None:
+    begins = _from(date(2030, 11, 1), 20)
+
+    def outdoor_c(hours: float) -> float:
+        return -1.0 if int(hours // 24) in (4, 9) and hours % 24 == 18 else 2.0
+
+    written(
+        file,
+        minutes_of(begins, lambda h: 6.0, outdoor_c=outdoor_c, step_s=HOUR_S),
+        later=True,
+    )
+    with Journal(file) as journal:
+        (whole,) = winters.winters(journal, HOUSE, date(2030, 11, 19))
+        (mild,) = winters.winters(journal, HOUSE, date(2030, 11, 3))
+    assert (whole.first_frost, whole.last_frost) == ("2030-11-05", "2030-11-10")
+    assert whole.frost_k_h == pytest.approx(2.0)
+    assert (mild.first_frost, mild.last_frost, mild.frost_k_h) == (None, None, 0.0)
+    told = night_sheet.winters([whole], HOUSE)
+    assert any("first frost" in line and line.endswith("5 Nov 2030") for line in told)
 
 
 def test_a_first_winter_stands_alone(file: Path) -> None:
