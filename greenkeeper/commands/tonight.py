@@ -36,6 +36,7 @@ how far each way has been out here.
 examples:
   greenkeeper tonight
   greenkeeper tonight --at 2031-01-14T16:00
+  greenkeeper tonight --picture tonight.png
   greenkeeper tonight --score
   greenkeeper tonight --json
 
@@ -51,6 +52,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     what.add_argument("--score", action="store_true", help="what the last outlooks were worth")
     what.add_argument("--at", type=_moment, metavar="TIME", help="as it would have been said then")
     what.add_argument("--keep", action="store_true", help="remember it, to be scored")
+    parser.add_argument("--picture", type=Path, metavar="FILE", help="draw it as PNG or SVG")
     parser.add_argument("--json", action="store_true", help="for programs")
 
 
@@ -70,6 +72,10 @@ def run(args: argparse.Namespace) -> int:
     from greenkeeper.reports import outlook, outlook_score
     from greenkeeper.settings.load import load
 
+    if args.picture is not None:
+        from greenkeeper.reports import picture
+
+        picture.checked(args.picture)
     settings = load(args.settings)
     now_utc_s = time.time() if args.at is None else _utc_s(args.at, settings)
     file = folders.state_folder(settings) / outlook_file.FILE_NAME
@@ -84,6 +90,11 @@ def run(args: argparse.Namespace) -> int:
                 raise
             print(error)  # a timer in its first days: nothing is wrong
             return 0
+        if args.picture is not None:
+            from greenkeeper.reports import outlook_picture
+
+            title = f"{settings.site.name}: {found.advice.text}"
+            outlook_picture.draw(journal, settings, found, title, args.picture)
     if args.keep:
         outlook_file.add(file, _said(found))
     if args.json:

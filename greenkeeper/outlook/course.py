@@ -16,6 +16,7 @@ from greenkeeper.outlook.evening import Fit
 EVENING, NIGHTS, FORECAST = "evening", "nights", "forecast"
 LEAST_NIGHTS = 3  # whose fall says how far tonight may fall
 _STEP_S = 1800.0
+_SINKS_S = 2 * 3600.0  # so long before sunset the afternoon begins to cool: no kink at dusk
 _NORMAL_TENTH = 1.2816  # nine tenths of a normal distribution lie below so many deviations
 
 
@@ -122,13 +123,17 @@ def by_last_nights(now: Point, falls_k: Sequence[float], dark: Dark) -> Course |
         return None
     tenths = quantiles(falls_k, n=10, method="inclusive")
     middle_k = tenths[4]
-    starts_s = max(now.utc_s, min(dark.sunset_utc_s, dark.sunrise_utc_s - _STEP_S))
+    starts_s = max(now.utc_s, min(dark.sunset_utc_s - _SINKS_S, dark.sunrise_utc_s - _STEP_S))
     span_s = max(_STEP_S, dark.sunrise_utc_s - starts_s)
+    begun = math.sqrt(_SINKS_S)
     steps = math.ceil(span_s / _STEP_S)
     points = [now] if starts_s > now.utc_s else []
     for step in range(steps + 1):
         share = step / steps
-        points.append(Point(starts_s + span_s * share, now.temp_c - middle_k * math.sqrt(share)))
+        fallen = (math.sqrt(_SINKS_S + share * span_s) - begun) / (
+            math.sqrt(_SINKS_S + span_s) - begun
+        )
+        points.append(Point(starts_s + span_s * share, now.temp_c - middle_k * fallen))
     return Course(
         NIGHTS,
         f"how far the last {len(falls_k)} nights fell from this hour on",

@@ -38,6 +38,7 @@ class Outlook(NamedTuple):
     kind: str  # of the outdoor course: one of course.EVENING, NIGHTS, FORECAST
     source: str  # the same in words
     outdoor_low: Point
+    outdoor: tuple[Point, ...]
     outdoor_band_c: tuple[float, float]  # its low lies there eight nights in ten
     heater_w: float | None  # None: nothing heats
     hold_c: float | None
@@ -111,7 +112,7 @@ def outlook(
     low = ahead.low
     return Outlook(
         found.now_utc_s, settings.site.name, found.zone, found.dark.sunset_utc_s, until_s,
-        found.inside.temp_c, found.outdoor.temp_c, ahead.kind, ahead.source, low,
+        found.inside.temp_c, found.outdoor.temp_c, ahead.kind, ahead.source, low, ahead.points,
         (low.temp_c - ahead.band_k[0], low.temp_c + ahead.band_k[1]),
         heater_w, hold_c, variants.source, variants.bare.loss_w_per_k, ways, limits,
         advise(ways, limits, _deadline(settings, found), _moments(settings)),
@@ -146,6 +147,8 @@ class _Reckoned:
             self._until_utc_s,
             heater_w=(self._heater_w or 0.0) if heats else 0.0,
             hold_c=self._hold_c if heats and self._hold_c is not None else -100.0,
+            sun_w=house.sun_w(self._found.past),
+            sunset_utc_s=self._found.dark.sunset_utc_s,
         )
         return night._replace(low_c=night.low_c - self._dip_k) if night.kwh >= LEAST_KWH else night
 

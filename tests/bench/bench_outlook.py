@@ -9,7 +9,25 @@ hours and a quarter after sunset by the evening method. Not a test: it judges no
 Run: python -m tests.bench.bench_outlook
 """
 
-from greenkeeper.outlook.ahead import STEP_S
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from functools import lru_cache
+from statistics import fmean
+from typing import NamedTuple
+
+from greenkeeper import sun
+from greenkeeper.house.model import follow, inputs_of, settled
+from greenkeeper.house.network import Parameters, Weights, weights
+from greenkeeper.house.records.read import parse
+from greenkeeper.house.records.record import Record
+from greenkeeper.house.simulated import in_wind
+from greenkeeper.outlook.ahead import STEP_S, House, Measured
+from greenkeeper.outlook.course import Course, Dark, Point, by_evening, by_last_nights
+from greenkeeper.outlook.evening import AFTER_SUNSET_S, Evening, fit
+from greenkeeper.reports import outlook_data
+from greenkeeper.reports.outlook_data import Place
+from tests.reports.nights import HOUSE
+from tests.support.weatherfiles import GREENSBORO, SAND_POINT, german_csv
 
 HOUR_S, DAY_S = 3600.0, 86_400.0
 DAY_STEPS = int(DAY_S / STEP_S)
@@ -17,3 +35,142 @@ LATE_S = 900.0  # after the evening's air
 BEFORE_DAYS = 32  # of record, before the first outlook
 # Two stretches of each file's year, by day.
 WINTER = (("2025-01-03", "2025-03-31"), ("2025-09-14", "2025-12-28"))
+P = Parameters.from_settings(HOUSE.house)._replace(
+    element_lag_s=0.0, probe_lag_s=0.0, sky_w_per_k=0.0
+)
+WAYS = ("air known, 16:00", "last nights, 16:00", "evening method")
+
+
+class Site(NamedTuple):
+    name: str
+    record: Record
+    where: Place
+    zone_h: int
+
+
+def sites() -> Iterator[Site]:
+    yield Site("Greensboro", parse(GREENSBORO.read_bytes(), "Greensboro"), Place(36.1, -79.95), -5)
+    yield Site("Sand Point", parse(SAND_POINT.read_bytes(), "Sand Point"), Place(55.3, -160.5), -9)
+    for region, name, where in (
+        (4, "Potsdam", Place(52.4, 13.1)),
+        (5, "Essen", Place(51.4, 7.0)),
+        (13, "Mühldorf", Place(48.3, 12.5)),
+    ):
+        yield Site(name, parse(german_csv(region).encode(), name), where, 1)
+
+
+@lru_cache(maxsize=256)
+def step_in(wind_m_s: float) -> tuple[Parameters, Weights]:
+    windy = in_wind(P, wind_m_s)
+    return windy, weights(windy, False, False, STEP_S)
+
+
+class Lived(NamedTuple):
+    """The house through a stretch of a file."""
+
+    site: Site
+    from_utc_s: float
+    past: list[Measured]
+
+    def outdoor_c(self, utc_s: float) -> float:
+        return self.site.record.at(utc_s).outdoor_c
+
+    def step_of(self, utc_s: float) -> int:
+        return int((utc_s - self.from_utc_s) / STEP_S)
+
+    def day_before(self, utc_s: float) -> list[Measured]:
+        end = self.step_of(utc_s)
+        return self.past[end - DAY_STEPS : end]
+
+    def low_c(self, from_utc_s: float, to_utc_s: float) -> float:
+        steps = self.past[self.step_of(from_utc_s) : self.step_of(to_utc_s)]
+        return min(each.inside_c for each in steps if each.inside_c is not None)
+
+
+def lived(site: Site, begins: str, ends: str) -> Lived:
+    from_s, to_s = (
+        datetime.fromisoformat(each).replace(tzinfo=UTC).timestamp() for each in (begins, ends)
+    )
+    state = settled(P, site.record.at(from_s)._replace(sun_w_m2=0.0))
+    past = []
+    for number in range(int((to_s - from_s) / STEP_S)):
+        middle_s = from_s + (number + 0.5) * STEP_S
+        around = site.record.at(middle_s)
+        windy, step = step_in(round(around.wind_m_s * 2.0) / 2.0)
+        state = follow(step, step.added(inputs_of(windy, around, 0.0)), state)
+        lit = sun.elevation_deg(middle_s, *site.where) > 0.0
+        shown_c = round(state.air_c * 16.0) / 16.0
+        past.append(Measured(shown_c, around.outdoor_c, lit=lit))
+    return Lived(site, from_s, past)
+
+
+def misses(run: Lived) -> Iterator[dict[str, float]]:
+    """Of each evening: what was said less what came, by way."""
+    house = House(P)
+    now_s = run.from_utc_s + BEFORE_DAYS * DAY_S + (16 - run.site.zone_h) * HOUR_S
+    while True:
+        dark = outlook_data.coming(run.site.where, now_s)
+        until_s = dark.sunrise_utc_s + HOUR_S
+        if run.step_of(until_s) >= len(run.past):
+            return
+        found = {}
+        for name, from_s, course in _courses(run, dark, now_s, until_s):
+            past = run.day_before(from_s)
+            state = house.now(past)
+            if course is not None and state is not None:
+                said = house.ahead(
+                    state,
+                    course,
+                    from_s,
+                    until_s,
+                    sun_w=house.sun_w(past),
+                    sunset_utc_s=dark.sunset_utc_s,
+                )
+                found[name] = said.low_c - run.low_c(from_s, until_s)
+        yield found
+        now_s += DAY_S
+
+
+def _courses(
+    run: Lived, dark: Dark, now_s: float, until_s: float
+) -> Iterator[tuple[str, float, Course | None]]:
+    evenings, falls_k = _before(run, dark, now_s)
+    hours = range(int((until_s - now_s) / HOUR_S) + 2)
+    points = tuple(Point(now_s + h * HOUR_S, run.outdoor_c(now_s + h * HOUR_S)) for h in hours)
+    known, nights, evening = WAYS
+    yield known, now_s, Course("", "known", points, (0.0, 0.0))
+    yield nights, now_s, by_last_nights(Point(now_s, run.outdoor_c(now_s)), falls_k, dark)
+    start_s = dark.sunset_utc_s + AFTER_SUNSET_S
+    line = fit(evenings)
+    if line is not None:
+        yield evening, start_s + LATE_S, by_evening(line, run.outdoor_c(start_s), None, dark)
+
+
+def _before(run: Lived, dark: Dark, now_s: float) -> tuple[list[Evening], list[float]]:
+    evenings, falls_k = [], []
+    for back in range(1, outlook_data.NIGHTS + 1):
+        moved_s = back * DAY_S
+        sunset_s, sunrise_s = dark.sunset_utc_s - moved_s, dark.sunrise_utc_s - moved_s
+        if sunset_s < run.from_utc_s:
+            break
+        quarters = range(int((sunrise_s + HOUR_S - sunset_s) / 900.0) + 1)
+        low_c = min(run.outdoor_c(sunset_s + each * 900.0) for each in quarters)
+        evenings.append(Evening(run.outdoor_c(sunset_s + AFTER_SUNSET_S), None, low_c))
+        falls_k.append(run.outdoor_c(now_s - moved_s) - low_c)
+    return evenings, falls_k
+
+
+def main() -> None:
+    print(f"{'mean miss of the inside low, K':<32}" + "".join(f"{way:>20}" for way in WAYS))
+    for site in sites():
+        found = [each for stretch in WINTER for each in misses(lived(site, *stretch))]
+        cells = []
+        for way in WAYS:
+            mine = [each[way] for each in found if way in each]
+            cells.append(f"{fmean(map(abs, mine)):.2f} ({fmean(mine):+.2f})")
+        print(f"{site.name:<20}{len(found):>4} nights  {''.join(f'{cell:>20}' for cell in cells)}")
+    print("in brackets the mean: below zero it was said colder than it came")
+
+
+if __name__ == "__main__":
+    main()

@@ -111,3 +111,25 @@ def test_led_along_a_sunny_day_it_stands_where_the_model_stood(hour_w_m2: float)
     led = House(P).now([*[Measured(6.0, 4.0)] * 5 * DAY_STEPS, *past])
     assert led is not None
     assert led.mass_c == pytest.approx(state.mass_c, abs=0.5)
+
+
+def test_what_the_sun_gives_now_sinks_to_nothing_by_sunset() -> None:
+    house = House(P)
+    sunny = [Measured(20.0, 5.0, lit=True)] * (DAY_STEPS // 3)
+    state, sun_w = house.now(sunny), house.sun_w(sunny)
+    assert state is not None
+    assert sun_w > 100.0
+    at_once = house.ahead(state, still(5.0), 0.0, 7200.0)
+    sinking = house.ahead(state, still(5.0), 0.0, 7200.0, sun_w=sun_w, sunset_utc_s=7200.0)
+    over = house.ahead(state, still(5.0), 0.0, 7200.0, sun_w=sun_w, sunset_utc_s=0.0)
+    assert sinking.low_c > at_once.low_c + 1.0
+    assert over.low_c == pytest.approx(at_once.low_c)
+    assert house.sun_w([each._replace(lit=False) for each in sunny]) == 0.0
+
+
+def test_its_course_is_told_every_half_hour_to_the_end() -> None:
+    house = House(P)
+    night = house.ahead(settled(house, 8.0, 0.0), still(0.0), 0.0, 10_000.0)
+    moments = [point.utc_s for point in night.points]
+    assert moments == [0.0, 1800.0, 3600.0, 5400.0, 7200.0, 9000.0, 10_200.0]
+    assert night.points[-1].temp_c == night.low_c

@@ -52,7 +52,9 @@ def test_it_falls_as_the_last_nights_did_in_their_middle() -> None:
     found = by_last_nights(now, [2.0, 9.0, 5.0, 4.0, 6.0], NIGHT)
     assert found is not None
     assert found.points[0] == now
-    assert found.at(SUNSET_S - 1800.0) == 6.0, "until sunset it stays"
+    at_dusk_c = found.at(SUNSET_S)
+    assert 5.0 < at_dusk_c < 6.0, "it sinks from the afternoon on, without a kink at dusk"
+    assert found.at(SUNSET_S + 7200.0) < at_dusk_c - 0.5
     assert found.low == Point(NIGHT.sunrise_utc_s, 1.0)
     below_k, above_k = found.band_k
     assert 0.0 < above_k < below_k, "one night fell far"

@@ -300,3 +300,19 @@ def test_a_forecast_that_somebody_leaves_on_the_broker_is_taken(
         hub.publish("weather/tonight", forecasts.written(said).decode(), retain=True)
         assert main(then) == 0
         assert "a forecast 2 hours old" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("name", ["tonight.png", "tonight.svg"])
+def test_the_picture_appears_whole(words: list[str], tmp_path: Path, name: str) -> None:
+    file = tmp_path / name
+    assert run([*words, "--picture", str(file)], at(12, 15.0)) == 0
+    drawn = file.read_bytes()
+    assert drawn.startswith(b"\x89PNG" if name.endswith("png") else b"<?xml")
+    assert len(drawn) > 10_000
+
+
+def test_a_picture_that_cannot_be_drawn_is_said_before_anything_is_reckoned(
+    words: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run([*words, "--picture", "tonight.gif"], at(12, 15.0)) == 1
+    assert ".png or .svg" in capsys.readouterr().err
