@@ -99,7 +99,8 @@ def outlook(
         )
     hold_c = heat_setpoint_c(settings, found.zone, night=True)
     until_s = found.dark.sunrise_utc_s + _AFTER_SUNRISE_S
-    reckoned = _Reckoned(found, until_s, heater_w, hold_c)
+    swing_k = 0.0 if zone.heat is None else zone.heat.hysteresis_k / 2.0
+    reckoned = _Reckoned(found, until_s, heater_w, hold_c, swing_k)
     harsh = ahead.colder(ahead.band_k[0])
     ways = Ways(
         cold=reckoned.night(variants.bare, ahead, heat=False),
@@ -128,11 +129,19 @@ class _Reckoned:
     """The same night in one house after another."""
 
     def __init__(
-        self, found: Situation, until_utc_s: float, heater_w: float | None, hold_c: float | None
+        self,
+        found: Situation,
+        until_utc_s: float,
+        heater_w: float | None,
+        hold_c: float | None,
+        swing_k: float,
     ) -> None:
+        """swing_k: so far above the setpoint the air is on average, from on to off and back."""
         self._found, self._until_utc_s = found, until_utc_s
         self._heater_w, self._hold_c = heater_w, hold_c
-        self._dip_k = dip_k(found.dips_k)
+        self._swing_k = swing_k
+        # The dip is counted from the setpoint, the air is held above it.
+        self._dip_k = dip_k(found.dips_k) + swing_k
 
     def night(self, parameters: Parameters, ahead: Course, *, heat: bool = True) -> Night:
         house = House(parameters)
@@ -146,7 +155,7 @@ class _Reckoned:
             self._found.now_utc_s,
             self._until_utc_s,
             heater_w=(self._heater_w or 0.0) if heats else 0.0,
-            hold_c=self._hold_c if heats and self._hold_c is not None else -100.0,
+            hold_c=self._hold_c + self._swing_k if heats and self._hold_c is not None else -100.0,
             sun_w=house.sun_w(self._found.past),
             sunset_utc_s=self._found.dark.sunset_utc_s,
         )
