@@ -471,7 +471,7 @@ def _broker(
         return None
     try:
         state = folders.state_folder(settings)
-        nights = last_night.Newest(state / last_night.FILE_NAME)
+        nights = last_night.newest(state / last_night.FILE_NAME)
         client = BrokerClient(
             settings,
             clock,

@@ -1,11 +1,16 @@
-"""Replacing a small file so that a reader never meets half of it.
+"""Replacing a small file so that a reader never meets half of it, and noticing a new one.
 
-Lives here: the one way this house writes small files. Does not live here: what is in
-them.
+Lives here: the one way this house writes small files, and looks out for them. Does not
+live here: what is in them.
 """
 
+import math
 import os
+from collections.abc import Callable
 from pathlib import Path
+from typing import Generic, TypeVar
+
+T = TypeVar("T")
 
 
 def replace(path: Path, text: str, *, durable: bool, mode: int = 0o640) -> None:
@@ -38,3 +43,32 @@ def _flush_folder(folder: Path) -> None:
         os.fsync(handle)
     finally:
         os.close(handle)
+
+
+class Watched(Generic[T]):
+    """What a file holds by now: looked at seldom, and read only when it is another one.
+
+    For one thread.
+    """
+
+    def __init__(self, file: Path, read: Callable[[Path], T | None], every_s: float) -> None:
+        """read: raises nothing; None where the file makes no sense."""
+        self._file, self._read, self._every_s = file, read, every_s
+        self._next_s = -math.inf
+        self._mark: tuple[int, int] | None = None
+        self._held: T | None = None
+
+    def at(self, mono_s: float) -> T | None:
+        """None without a file. Raises nothing."""
+        if mono_s < self._next_s:
+            return self._held
+        self._next_s = mono_s + self._every_s
+        try:
+            found = self._file.stat()
+        except OSError:
+            self._mark, self._held = None, None
+            return None
+        mark = found.st_mtime_ns, found.st_ino
+        if mark != self._mark:
+            self._mark, self._held = mark, self._read(self._file)
+        return self._held

@@ -63,25 +63,6 @@ def _is_number(value: Any) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
 
 
-class Newest:
-    """The file as it is now, looked at once a minute at most. For one thread."""
-
-    def __init__(self, file: Path) -> None:
-        self._file = file
-        self._next_s = -math.inf
-        self._mark: tuple[int, int] | None = None
-        self._night: LastNight | None = None
-
-    def at(self, mono_s: float) -> LastNight | None:
-        """Raises nothing."""
-        if mono_s >= self._next_s:
-            self._next_s = mono_s + LOOK_EVERY_S
-            try:
-                found = self._file.stat()
-            except OSError:
-                self._mark, self._night = None, None
-            else:
-                mark = found.st_mtime_ns, found.st_ino
-                if mark != self._mark:
-                    self._mark, self._night = mark, read(self._file)
-        return self._night
+def newest(file: Path) -> files.Watched[LastNight]:
+    """The night as it is kept by now, for the broker's thread."""
+    return files.Watched(file, read, LOOK_EVERY_S)

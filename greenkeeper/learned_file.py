@@ -12,7 +12,7 @@ from typing import NamedTuple
 from greenkeeper import files
 from greenkeeper.clock import Clock
 from greenkeeper.errors import CATALOGUE, Level
-from greenkeeper.learned import Kept, document, from_document
+from greenkeeper.learned import Kept, Learned, document, from_document
 from greenkeeper.model import Condition
 
 FILE_NAME = "learned.json"
@@ -55,44 +55,24 @@ GONE_AFTER_S = 7 * 86_400.0
 class Notices:
     """What learning wants the owner to hear, for the keeper's loop.
 
-    The file is looked at every LOOK_EVERY_S and read only when it is another one. Whatever
-    is in it, nothing but a notice can come of it: no alarm, and no word to control.
+    Whatever is in the file, nothing but a notice can come of it: no alarm, and no word to control.
     """
 
     def __init__(self, file: Path, clock: Clock) -> None:
-        self._file = file
         self._clock = clock
-        self._next_s = clock.mono_s()
-        self._seen: tuple[int, int] | None = None
-        self._told: tuple[Condition, ...] = ()
-        self._learned_utc_s = 0.0
+        self._watched = files.Watched(file, _learned, LOOK_EVERY_S)
 
     def conditions(self) -> tuple[Condition, ...]:
         """Raises nothing."""
-        if self._clock.mono_s() >= self._next_s:
-            self._next_s = self._clock.mono_s() + LOOK_EVERY_S
-            self._look()
-        if self._told and self._clock.now().utc_s - self._learned_utc_s > GONE_AFTER_S:
+        learned = self._watched.at(self._clock.mono_s())
+        if learned is None or self._clock.now().utc_s - learned.learned_utc_s > GONE_AFTER_S:
             return ()
-        return self._told
-
-    def _look(self) -> None:
-        try:
-            found = self._file.stat()
-        except OSError:
-            self._seen, self._told = None, ()
-            return
-        mark = (found.st_mtime_ns, found.st_ino)
-        if mark == self._seen:
-            return
-        self._seen = mark
-        learned = read(self._file).kept.learned
-        if learned is None:
-            self._told = ()
-            return
-        self._learned_utc_s = learned.learned_utc_s
-        self._told = tuple(
+        return tuple(
             Condition(notice.code, learned.zone, notice.text)
             for notice in learned.notices
             if notice.code in CATALOGUE and CATALOGUE[notice.code].level is Level.NOTICE
         )
+
+
+def _learned(file: Path) -> Learned | None:
+    return read(file).kept.learned

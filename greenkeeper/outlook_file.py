@@ -73,22 +73,17 @@ def add(file: Path, said: Said) -> None:
 class Newest:
     """The newest outlook, for as long as its night lasts: for the broker, and as an alarm.
 
-    The file is looked at once a minute at most, and read only when it is another one.
+    For one thread.
     """
 
     def __init__(self, file: Path, clock: Clock) -> None:
-        self._file, self._clock = file, clock
-        self._next_s = -math.inf
-        self._mark: tuple[int, int] | None = None
-        self._said: Said | None = None
+        self._clock = clock
+        self._watched = files.Watched(file, _newest, LOOK_EVERY_S)
 
     def said(self) -> Said | None:
         """Raises nothing."""
         now = self._clock.now()
-        if now.mono_s >= self._next_s:
-            self._next_s = now.mono_s + LOOK_EVERY_S
-            self._look()
-        said = self._said
+        said = self._watched.at(now.mono_s)
         if said is None or not now.clock_trusted:
             return None
         return said if said.made_utc_s <= now.utc_s < said.until_utc_s else None
@@ -99,17 +94,6 @@ class Newest:
         if said is None or not said.grave:
             return ()
         return (Condition("cold-ahead", said.zone, said.advice),)
-
-    def _look(self) -> None:
-        try:
-            found = self._file.stat()
-        except OSError:
-            self._mark, self._said = None, None
-            return
-        mark = found.st_mtime_ns, found.st_ino
-        if mark != self._mark:
-            self._mark = mark
-            self._said = _newest(self._file)
 
 
 def _said(line: bytes) -> Said | None:

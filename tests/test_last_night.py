@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from greenkeeper.last_night import FILE_NAME, LOOK_EVERY_S, LastNight, Newest, read, write
+from greenkeeper.last_night import FILE_NAME, LOOK_EVERY_S, LastNight, newest, read, write
 
 NIGHT = LastNight(
     evening="2031-01-14",
@@ -31,16 +31,16 @@ def test_what_is_written_is_read_back(file: Path) -> None:
 
 
 def test_a_new_night_is_seen_at_the_next_look_and_a_deleted_one_is_gone(file: Path) -> None:
-    newest = Newest(file)
-    assert newest.at(0.0) is None
+    kept = newest(file)
+    assert kept.at(0.0) is None
     write(file, NIGHT)
-    assert newest.at(LOOK_EVERY_S - 1.0) is None, "it does not look at every tick"
-    assert newest.at(LOOK_EVERY_S) == NIGHT
+    assert kept.at(LOOK_EVERY_S - 1.0) is None, "it does not look at every tick"
+    assert kept.at(LOOK_EVERY_S) == NIGHT
     later = NIGHT._replace(evening="2031-01-15")
     write(file, later)
-    assert newest.at(2 * LOOK_EVERY_S) == later
+    assert kept.at(2 * LOOK_EVERY_S) == later
     file.unlink()
-    assert newest.at(3 * LOOK_EVERY_S) is None
+    assert kept.at(3 * LOOK_EVERY_S) is None
 
 
 @pytest.mark.parametrize(
@@ -66,10 +66,10 @@ def test_a_new_night_is_seen_at_the_next_look_and_a_deleted_one_is_gone(file: Pa
 def test_what_makes_no_sense_counts_as_none(file: Path, spoilt: str) -> None:
     file.write_text(spoilt, encoding="utf-8")
     assert read(file) is None
-    assert Newest(file).at(0.0) is None
+    assert newest(file).at(0.0) is None
 
 
 def test_a_file_that_cannot_be_read_counts_as_none(file: Path) -> None:
     os.mkdir(file)
     assert read(file) is None
-    assert Newest(file).at(0.0) is None
+    assert newest(file).at(0.0) is None

@@ -3,14 +3,13 @@
 The table of arrows is tests/support/arrows.py; DEVELOPERS.md draws it.
 """
 
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 
 import greenkeeper
 from greenkeeper.commands import COMMANDS
+from tests.support.apart import run_python
 from tests.support.arrows import HOUSE, MAY_IMPORT, imports, modules, trespass
 
 PACKAGE = Path(greenkeeper.__file__).parent
@@ -102,18 +101,6 @@ def test_an_allowed_arrow_is_let_pass(module: str, line: str) -> None:
 
 
 # --- importing has no effect -------------------------------------------------------------------
-
-
-def run_python(program: str, folder: Path) -> str:
-    done = subprocess.run(
-        [sys.executable, "-W", "error", "-c", program],
-        cwd=folder,
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    assert done.returncode == 0, done.stderr
-    return done.stdout
 
 
 def heavy_after_importing(names: list[str], folder: Path) -> list[str]:

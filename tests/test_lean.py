@@ -1,22 +1,10 @@
 """What the log library would import and nobody needs is left out, and is there if asked for."""
 
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 
-
-def run_python(program: str, folder: Path) -> str:
-    done = subprocess.run(
-        [sys.executable, "-W", "error", "-c", program],
-        cwd=folder,
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    assert done.returncode == 0, done.stderr
-    return done.stdout
+from tests.support.apart import run_python
 
 
 def test_the_keeper_loads_no_asyncio(tmp_path: Path) -> None:

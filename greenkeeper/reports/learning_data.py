@@ -7,13 +7,14 @@ Does not live here: what is made of them (house/learning).
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from greenkeeper import sun
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.house.learning.dawn import AROUND_S, Dawn
 from greenkeeper.house.learning.lesson import NIGHTS, Subject
 from greenkeeper.house.learning.nights import Evidence
 from greenkeeper.journal.answers import OnTimes
 from greenkeeper.journal.reader import Journal
+from greenkeeper.reports import darkness
+from greenkeeper.reports.darkness import Place
 from greenkeeper.settings.derived import heaters
 from greenkeeper.settings.schema import Settings
 
@@ -21,13 +22,7 @@ from greenkeeper.settings.schema import Settings
 DARK_DEG = -3.0
 REACH_NIGHTS = 2 * NIGHTS  # so far back usable nights are looked for
 _AIRED_MINUTES = 20  # after a fan or a vent moved, until the house is itself again
-_LOOK_S = 300.0
 _DAY_S, _MINUTE_S = 86_400.0, 60
-
-
-class Place(NamedTuple):
-    latitude: float
-    longitude: float
 
 
 class Dark(NamedTuple):
@@ -37,13 +32,9 @@ class Dark(NamedTuple):
 
 def place(settings: Settings) -> Place:
     """Raises GreenkeeperError where the settings do not say."""
-    site = settings.site
-    if site.latitude is None or site.longitude is None:
-        raise GreenkeeperError(
-            "site.latitude and site.longitude are missing in the settings: without them nobody "
-            "knows when it is dark, and only dark hours teach what the house loses"
-        )
-    return Place(site.latitude, site.longitude)
+    return darkness.place(
+        settings, "nobody knows when it is dark, and only dark hours teach what the house loses"
+    )
 
 
 def subject(settings: Settings) -> Subject:
@@ -65,7 +56,7 @@ def subject(settings: Settings) -> Subject:
 def darks(place: Place, now_utc_s: float) -> Iterator[Dark]:
     """The dark hours of the last nights that are over, the newest first. A place without
     dark nights has none."""
-    midnight_s = (now_utc_s // _DAY_S + 1.0) * _DAY_S - place.longitude * 240.0
+    midnight_s = place.midnight_s(now_utc_s + _DAY_S)
     for back in range(REACH_NIGHTS + 1):
         dark = _around(place, midnight_s - back * _DAY_S)
         if dark is not None and dark.to_utc_s <= now_utc_s:
@@ -90,7 +81,7 @@ def dawns(journal: Journal, settings: Settings, now_utc_s: float) -> list[Dawn]:
         return []
     found = []
     for dark in list(darks(where, now_utc_s))[:NIGHTS]:
-        sunrise_s = _crossed(where, dark.to_utc_s, _LOOK_S / 5.0, 0.0)
+        sunrise_s = darkness.crossed(where, dark.to_utc_s, darkness.LOOK_S / 5.0, 0.0)
         if sunrise_s is not None and sunrise_s + AROUND_S <= now_utc_s:
             span = Dark(sunrise_s - AROUND_S, sunrise_s + AROUND_S)
             found.append(Dawn(_minutes(journal, outdoor, span)))
@@ -101,22 +92,9 @@ def dawns(journal: Journal, settings: Settings, now_utc_s: float) -> list[Dawn]:
 
 
 def _around(place: Place, midnight_s: float) -> Dark | None:
-    if sun.elevation_deg(midnight_s, *place) > DARK_DEG:
-        return None
-    dusk_s = _crossed(place, midnight_s, -_LOOK_S, DARK_DEG)
-    dawn_s = _crossed(place, midnight_s, _LOOK_S, DARK_DEG)
-    if dusk_s is None or dawn_s is None:
-        return None  # the polar night: nothing of it is a night by itself
-    return Dark(dusk_s // _MINUTE_S * _MINUTE_S, dawn_s // _MINUTE_S * _MINUTE_S)
-
-
-def _crossed(place: Place, from_s: float, step_s: float, above_deg: float) -> float | None:
-    """The first look, going on by step_s for half a day, at a sun above above_deg."""
-    for look in range(1, int(_DAY_S / 2.0 / abs(step_s)) + 1):
-        at_s = from_s + look * step_s
-        if sun.elevation_deg(at_s, *place) > above_deg:
-            return at_s
-    return None
+    """In whole minutes, as the journal has them."""
+    found = darkness.around(place, midnight_s, DARK_DEG)
+    return None if found is None else Dark(*(each // _MINUTE_S * _MINUTE_S for each in found))
 
 
 # --- what the journal says of it -----------------------------------------------------------

@@ -15,23 +15,19 @@ from greenkeeper.journal.reader import Journal
 from greenkeeper.outlook.ahead import STEP_S, Measured
 from greenkeeper.outlook.course import Dark, Point
 from greenkeeper.outlook.evening import AFTER_SUNSET_S, Evening
+from greenkeeper.reports import darkness
+from greenkeeper.reports.darkness import Place
 from greenkeeper.settings.derived import heat_setpoint_c
 from greenkeeper.settings.schema import Settings
 
 NIGHTS = 30  # looked back upon
 _DAY_S, _HOUR_S = 86_400.0, 3600.0
-_LOOK_S = 300.0
 _NEAR_S = 900.0  # a temperature "at" a moment is the mean of so much before and after
 _FRESH_S = 1800.0  # a reading older than this is not now
 _LED_S = _DAY_S  # so far back the model is led along
 _LATE_S = _HOUR_S  # the low may come so long after sunrise
 _HARDLY_RESTED = 0.8  # of a night
 _LEAST_SHARE = 0.8  # of a night's minutes must have been measured
-
-
-class Place(NamedTuple):
-    latitude: float
-    longitude: float
 
 
 class Situation(NamedTuple):
@@ -51,13 +47,7 @@ class Situation(NamedTuple):
 
 def place(settings: Settings) -> Place:
     """Raises GreenkeeperError where the settings do not say."""
-    site = settings.site
-    if site.latitude is None or site.longitude is None:
-        raise GreenkeeperError(
-            "site.latitude and site.longitude are missing in the settings: without them nobody "
-            "knows when the sun sets"
-        )
-    return Place(site.latitude, site.longitude)
+    return darkness.place(settings, "nobody knows when the sun sets")
 
 
 def subject(settings: Settings) -> str:
@@ -105,7 +95,7 @@ def situation(journal: Journal, settings: Settings, now_utc_s: float) -> Situati
 def coming(where: Place, now_utc_s: float) -> Dark:
     """Sunset to sunrise of the night that is under way or comes next. Raises GreenkeeperError
     where the sun does not set, or does not rise."""
-    midnight_s = (now_utc_s // _DAY_S) * _DAY_S - where.longitude * 240.0
+    midnight_s = where.midnight_s(now_utc_s)
     for ahead in range(-1, 3):
         dark = _around(where, midnight_s + ahead * _DAY_S)
         if dark is not None and dark.sunrise_utc_s > now_utc_s:
@@ -116,19 +106,8 @@ def coming(where: Place, now_utc_s: float) -> Dark:
 
 
 def _around(where: Place, midnight_s: float) -> Dark | None:
-    if sun.elevation_deg(midnight_s, *where) > 0.0:
-        return None
-    sunset_s = _crossed(where, midnight_s, -_LOOK_S)
-    sunrise_s = _crossed(where, midnight_s, _LOOK_S)
-    return None if sunset_s is None or sunrise_s is None else Dark(sunset_s, sunrise_s)
-
-
-def _crossed(where: Place, from_s: float, step_s: float) -> float | None:
-    """The first look at a sun above the horizon, within half a day."""
-    for look in range(1, int(_DAY_S / 2.0 / abs(step_s)) + 1):
-        if sun.elevation_deg(from_s + look * step_s, *where) > 0.0:
-            return from_s + look * step_s
-    return None
+    found = darkness.around(where, midnight_s, 0.0)
+    return None if found is None else Dark(*found)
 
 
 def _nights_before(where: Place, dark: Dark) -> Iterator[Dark]:

@@ -58,7 +58,7 @@ def test_kept_it_is_on_the_broker_at_the_keepers_next_look(
 ) -> None:
     monkeypatch.setenv("STATE_DIRECTORY", str(tmp_path))
     assert lastnight(house, "--keep") == 0
-    kept = last_night.Newest(tmp_path / last_night.FILE_NAME).at(0.0)
+    kept = last_night.newest(tmp_path / last_night.FILE_NAME).at(0.0)
     assert kept is not None
     assert kept.evening == "2031-01-14"
     assert kept.summary == "bench: every plant stayed 1.5 K or more above its minimum."
