@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import NamedTuple, TypedDict
 
 from greenkeeper import files
-from greenkeeper.errors import CATALOGUE
+from greenkeeper.errors import CATALOGUE, GreenkeeperError
 from greenkeeper.model import (
     AlarmMemory,
     Ask,
@@ -245,6 +245,29 @@ def _alarm(entry: AlarmMemory, *, seen: bool) -> AlarmStatus:
         "name": alarm.name,
         "seen": seen,
     }
+
+
+def read(runtime: Path) -> StatusDocument:
+    """What the running keeper last said. Raises GreenkeeperError when there is none."""
+    file = runtime / FILE_NAME
+    try:
+        found: StatusDocument = json.loads(file.read_text(encoding="utf-8"))
+    except FileNotFoundError as error:
+        raise NoKeeperError(
+            f"no keeper is running: there is no {file}. Start one with 'greenkeeper run', or "
+            "name its folder with --runtime."
+        ) from error
+    except PermissionError as error:
+        raise GreenkeeperError(f"{file} may not be read by you: try with sudo") from error
+    except (OSError, ValueError) as error:
+        raise GreenkeeperError(f"{file} cannot be read: {error}") from error
+    if not isinstance(found, dict) or found.get("format") != FORMAT:
+        raise GreenkeeperError(f"{file} is not a status file of this version")
+    return found
+
+
+class NoKeeperError(GreenkeeperError):
+    """There is no status file: a stopped keeper takes it along."""
 
 
 class StatusFile:

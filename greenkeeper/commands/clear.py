@@ -45,9 +45,9 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _latches(runtime: Path) -> list[str]:
-    from greenkeeper.commands.now import read_status
+    from greenkeeper import status
 
-    return read_status(runtime)["latches"]
+    return status.read(runtime)["latches"]
 
 
 def _clear(runtime: Path, name: str) -> int:
@@ -61,10 +61,10 @@ def _clear(runtime: Path, name: str) -> int:
 
 
 def _renew(runtime: Path, output: str) -> int:
-    from greenkeeper.commands.now import read_status
+    from greenkeeper import status
     from greenkeeper.model import Request
 
-    outputs = read_status(runtime)["outputs"]
+    outputs = status.read(runtime)["outputs"]
     if output not in outputs or not _NAME.fullmatch(output):
         raise GreenkeeperError(f"there is no output '{output}' in use; known: {', '.join(outputs)}")
     before = outputs[output]["operations"]

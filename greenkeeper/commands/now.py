@@ -43,36 +43,17 @@ def run(args: argparse.Namespace) -> int:
         from greenkeeper.commands import now_all
 
         return now_all.run(args.settings, as_json=args.json)
+    from greenkeeper import status
+
     runtime = shared.runtime_folder(args)
     if args.watch and not args.json:
         return _watch(runtime)
-    document = read_status(runtime)
+    document = status.read(runtime)
     if args.json:
         print(json.dumps(document, indent=1, ensure_ascii=False))
     else:
         print("\n".join(_board(document)))
     return _exit_code(document)
-
-
-def read_status(runtime: Path) -> "StatusDocument":
-    """What the running keeper last said. Raises GreenkeeperError when there is none."""
-    from greenkeeper.status import FILE_NAME, FORMAT
-
-    file = runtime / FILE_NAME
-    try:
-        document: StatusDocument = json.loads(file.read_text(encoding="utf-8"))
-    except FileNotFoundError as error:
-        raise GreenkeeperError(
-            f"no keeper is running: there is no {file}. Start one with 'greenkeeper run', or "
-            "name its folder with --runtime."
-        ) from error
-    except PermissionError as error:
-        raise GreenkeeperError(f"{file} may not be read by you: try with sudo") from error
-    except (OSError, ValueError) as error:
-        raise GreenkeeperError(f"{file} cannot be read: {error}") from error
-    if not isinstance(document, dict) or document.get("format") != FORMAT:
-        raise GreenkeeperError(f"{file} is not a status file of this version")
-    return document
 
 
 def _silence(document: "StatusDocument") -> str | None:
@@ -93,12 +74,13 @@ def _exit_code(document: "StatusDocument") -> int:
 
 
 def _watch(runtime: Path) -> int:
+    from greenkeeper import status
     from greenkeeper.reports import screen
 
     screen.clear(sys.stdout)
     while True:
         try:
-            lines = _board(read_status(runtime))
+            lines = _board(status.read(runtime))
         except GreenkeeperError as error:
             lines = [str(error)]
         screen.redraw(sys.stdout, [*lines, "", "Ctrl-C to leave"])

@@ -32,10 +32,10 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    from greenkeeper.commands.now import read_status
+    from greenkeeper import status
 
     runtime = shared.runtime_folder(args)
-    standing = read_status(runtime)["alarms"]
+    standing = status.read(runtime)["alarms"]
     if args.name is None:
         print("\n".join(map(_line, standing)) or "no alarm stands")
         return 0

@@ -65,10 +65,10 @@ class RealBench:
 
 def running_keeper(runtime: Path) -> int | None:
     """The process that wrote the status file, if it still lives."""
-    from greenkeeper.commands.now import read_status
+    from greenkeeper import status
 
     try:
-        pid = read_status(runtime)["pid"]
+        pid = status.read(runtime)["pid"]
         command = Path(f"/proc/{pid}/cmdline").read_bytes()
     except (GreenkeeperError, OSError):
         return None

@@ -20,11 +20,11 @@ def to_keeper(runtime: Path) -> Record:
     """What hands each result over, and waits until the keeper has taken it."""
 
     def record(test: str, result: str) -> str | None:
-        from greenkeeper.commands.now import read_status
+        from greenkeeper import status
 
         request = Request(commissioned=f"{test}: {result}")
         try:
-            poll_s = read_status(runtime)["poll_s"]
+            poll_s = status.read(runtime)["poll_s"]
             inbox.ask(runtime, request)
         except GreenkeeperError as error:
             return str(error)

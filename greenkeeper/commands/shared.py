@@ -57,8 +57,7 @@ def complain(args: argparse.Namespace, text: str) -> None:
 
 def granted(runtime: Path, request: "Request", seen: Callable[["StatusDocument"], bool]) -> bool:
     """Ask, and wait until the keeper has had two ticks to answer."""
-    from greenkeeper import inbox
-    from greenkeeper.commands.now import read_status
+    from greenkeeper import inbox, status
 
     try:
         inbox.ask(runtime, request)
@@ -66,9 +65,9 @@ def granted(runtime: Path, request: "Request", seen: Callable[["StatusDocument"]
         raise GreenkeeperError(
             f"the request cannot be left in {runtime}: {error.strerror}; try with sudo"
         ) from error
-    give_up_s = time.monotonic() + 2.5 * read_status(runtime)["poll_s"]
+    give_up_s = time.monotonic() + 2.5 * status.read(runtime)["poll_s"]
     while time.monotonic() < give_up_s:
         time.sleep(0.2)
-        if seen(read_status(runtime)):
+        if seen(status.read(runtime)):
             return True
     return False

@@ -47,7 +47,12 @@ def lines(
     out = [_title(status, paint), ""]
     if silence is not None:
         out += [paint.alert(silence), ""]
-    out += [paint.bold(line) for line in textwrap.wrap(words.headline(status), WIDTH)]
+    headline = words.headline(status)
+    if silence is not None:
+        # What was true when it last spoke must not read as if it were so.
+        headline = f"It last said: {headline}"
+    head = paint.bold if silence is None else paint.dim
+    out += [head(line) for line in textwrap.wrap(headline, WIDTH)]
     out.append("")
     for name, zone in status["zones"].items():
         out += _zone(name, zone, status, paint)

@@ -30,7 +30,7 @@ def one(
         told.append(_row("outdoors", _lowest(found.outdoor, found.step_s, timezone)))
     for zone in found.zones:
         told += _zone_lines(zone, found.step_s, timezone)
-    told += [_row(each.output, _ran(each, settings)) for each in found.ran]
+    told += [_row(each.output, ran_words(each, settings)) for each in found.ran]
     if without is not None:
         name, night = without
         at = words.moment(night.low_utc_s, timezone, with_day=False)
@@ -86,7 +86,7 @@ def _lowest(low: Low | None, step_s: int, timezone: str, *, named: bool = False)
     return f"lowest {shown_c(low.temp_c)} {about} {when}{by}"
 
 
-def _ran(ran: Ran, settings: Settings) -> str:
+def ran_words(ran: Ran, settings: Settings) -> str:
     if ran.on_s == 0.0 and ran.pulses == 0:
         return "never ran"
     times = "1 pulse" if ran.pulses == 1 else f"{ran.pulses} pulses"
@@ -114,17 +114,23 @@ def _record(found: Facts, timezone: str) -> Iterator[str]:
 
 def nights(rows: Sequence[tuple[date, NightSum]], settings: Settings) -> list[str]:
     """One line for each night, named by its evening."""
-    zones = list(settings.zones)
-    head = f"{'evening':<12}{'outdoors':>10}"
-    head += "".join(f"{_cut(zone, 9):>10}" for zone in zones)
-    head += f"{'heat':>9}{'kWh':>8}{_currency(settings):>8}  remarks"
-    return [head, *(_night_line(day, each, zones) for day, each in rows)]
+    *heads, _ = night_heads(settings)
+    widths = [10] * (1 + len(settings.zones)) + [9, 8, 8]
+    head = "".join(f"{_cut(text, wide):>{wide}}" for text, wide in zip(heads, widths, strict=True))
+    lines = [f"{'evening':<12}{head}  remarks"]
+    for day, each in rows:
+        *cells, remarks = night_cells(each, settings)
+        line = "".join(f"{text:>{wide}}" for text, wide in zip(cells, widths, strict=True))
+        lines.append(f"{day.strftime('%a %-d %b'):<12}{line}  {remarks}".rstrip())
+    return lines
 
 
-def _night_line(day: date, each: NightSum, zones: Sequence[str]) -> str:
-    line = f"{day.strftime('%a %-d %b'):<12}{_temp(each.outdoor_low_c):>10}"
-    line += "".join(f"{_temp(each.zone_lows_c.get(zone)):>10}" for zone in zones)
-    line += f"{_spent(each.heat_s):>9}{_number(each.kwh, 2):>8}{_number(each.cost, 2):>8}"
+def night_heads(settings: Settings) -> list[str]:
+    """What the cells of a night are, the last one words."""
+    return ["outdoors", *settings.zones, "heat", "kWh", _currency(settings), "remarks"]
+
+
+def night_cells(each: NightSum, settings: Settings) -> list[str]:
     remarks = []
     if each.below:
         remarks.append(f"below minimum: {', '.join(each.below)}")
@@ -132,12 +138,30 @@ def _night_line(day: date, each: NightSum, zones: Sequence[str]) -> str:
         remarks.append("no record")
     elif each.recorded_h < each.hours - 1:
         remarks.append(f"{each.hours - each.recorded_h} h missing")
-    return f"{line}  {'; '.join(remarks)}".rstrip()
+    return [
+        _temp(each.outdoor_low_c),
+        *(_temp(each.zone_lows_c.get(zone)) for zone in settings.zones),
+        _spent(each.heat_s),
+        _number(each.kwh, 2),
+        _number(each.cost, 2),
+        "; ".join(remarks),
+    ]
 
 
 def winters(rows: Sequence[WinterSum], settings: Settings) -> list[str]:
     """This winter so far beside the last one up to the same day, and the last one whole."""
-    labels = [
+    return [
+        f"{'':<28}" + "".join(f"{each.name:>17}" for each in rows),
+        *(
+            f"{label:<28}" + "".join(f"{text:>17}" for text in texts)
+            for label, texts in winter_rows(rows, settings)
+        ),
+    ]
+
+
+def winter_rows(rows: Sequence[WinterSum], settings: Settings) -> list[tuple[str, list[str]]]:
+    """What is told of many nights: a label, and a text for each of the sums."""
+    return [
         ("nights recorded", [f"{each.nights}" for each in rows]),
         ("of them with heat", [f"{each.with_heat}" for each in rows]),
         ("of them with frost outdoors", [_count(each.with_frost) for each in rows]),
@@ -154,10 +178,6 @@ def winters(rows: Sequence[WinterSum], settings: Settings) -> list[str]:
         ("pulses of heat", [f"{each.pulses}" for each in rows]),
         ("kWh", [_number(each.kwh, 1) for each in rows]),
         (_currency(settings) or "cost", [_number(each.cost, 2) for each in rows]),
-    ]
-    return [
-        f"{'':<28}" + "".join(f"{each.name:>17}" for each in rows),
-        *(f"{label:<28}" + "".join(f"{text:>17}" for text in texts) for label, texts in labels),
     ]
 
 

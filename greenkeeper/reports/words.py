@@ -5,6 +5,7 @@ layout (board.py) and colour.
 """
 
 from datetime import UTC, datetime
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from greenkeeper.errors import Level
@@ -19,6 +20,7 @@ from greenkeeper.status import (
 from greenkeeper.units import shown_c, shown_pct
 
 NO_READING = "no reading"
+_DAYLONG_S = 20 * 3600.0  # from then on a time of the day alone may be taken for today's
 
 # What a contact says when what it tells is so, and when it is not.
 _CONTACTS = {
@@ -35,10 +37,27 @@ def headline(status: StatusDocument) -> str:
     if worst is not None and worst["level"] >= Level.ALARM:
         return f"{_capital(worst['subject'])}: {worst['title']}. {_capital(worst['text'])}."
     zones = "; ".join(_zone_phrase(name, zone) for name, zone in status["zones"].items())
-    running = [name for name, output in status["outputs"].items() if output["on"]]
-    doing = f"{' and '.join(running)} on" if running else "nothing running"
     start = _plants(status) + ("" if worst is None else ", but see below")
-    return f"{start}. {_capital(zones)}; {doing}."
+    return f"{start}. {_capital(zones)}, {_doing(status)}."
+
+
+def _doing(status: StatusDocument) -> str:
+    """What runs and since when; where nothing runs, since when there has been no heat."""
+    running = [
+        f"{name} on since {since(output['since_utc_s'], status)}"
+        for name, output in status["outputs"].items()
+        if output["on"]
+    ]
+    if running:
+        return " and ".join(running)
+    ended = [each["since_utc_s"] for each in status["outputs"].values() if each["mode"] == "heat"]
+    return f"heat off since {since(max(ended), status)}" if ended else "nothing running"
+
+
+def since(utc_s: float, status: StatusDocument) -> str:
+    """A time of the day, with its day where that is not this one's."""
+    with_day = status["utc_s"] - utc_s > _DAYLONG_S
+    return moment(utc_s, status["timezone"], with_day=with_day)
 
 
 def _plants(status: StatusDocument) -> str:
@@ -164,6 +183,26 @@ def moment(utc_s: float, timezone: str, *, with_day: bool = True) -> str:
     """Local civil time. Seconds are left out."""
     local = datetime.fromtimestamp(utc_s, UTC).astimezone(ZoneInfo(timezone))
     return local.strftime("%a %-d %b %H:%M" if with_day else "%H:%M")
+
+
+class Standing(NamedTuple):
+    """What a person must know before anything else."""
+
+    alive: bool  # somebody guards the plants
+    level: int  # of the worst alarm, 0 without; a keeper that is not there is an alarm
+    sentence: str
+
+
+def standing(status: StatusDocument | None, now_utc_s: float) -> Standing:
+    """None: there is no status, as a stopped keeper leaves it."""
+    if status is None:
+        return Standing(False, Level.ALARM, "No keeper is running: nobody guards the plants.")
+    quiet = silence(status, now_utc_s)
+    if quiet is not None:
+        return Standing(False, Level.ALARM, f"Nobody may be guarding the plants. {quiet}")
+    worst = max((alarm["level"] for alarm in status["alarms"]), default=0)
+    level = Level.ALARM if any(map(_is_below, status["zones"].values())) else worst
+    return Standing(True, level, headline(status))
 
 
 def silence(status: StatusDocument, now_utc_s: float) -> str | None:

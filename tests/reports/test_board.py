@@ -103,7 +103,7 @@ def text(status: StatusDocument, **arguments) -> str:
 def test_a_cold_night_reads_like_this():
     assert text(cold_night()).splitlines()[1:] == [
         "",
-        "All plants safe. Bench 4.9 °C; heater on.",
+        "All plants safe. Bench 4.9 °C, heater on since 09:01.",
         "",
         "bench              4.9 °C   heat at 5.0 °C, cool at 26.0 °C, day",
         "                            0.9 K above the tenderest plant's minimum",
@@ -207,10 +207,44 @@ def test_nobody_is_called_safe_who_is_below_the_minimum_or_unseen() -> None:
     status = cold_night()
     status["zones"]["bench"]["coldest_c"] = 3.9
     assert words.headline(status) == (
-        "Plants below their minimum in bench. Bench 3.9 °C; heater on."
+        "Plants below their minimum in bench. Bench 3.9 °C, heater on since 09:01."
     )
     status["zones"]["bench"]["coldest_c"] = None
-    assert words.headline(status) == "No reading in bench. Bench no reading; heater on."
+    assert words.headline(status) == (
+        "No reading in bench. Bench no reading, heater on since 09:01."
+    )
+
+
+def test_the_headline_says_since_when_there_has_been_no_heat() -> None:
+    status = cold_night()
+    status["outputs"]["heater"] |= {"on": False, "since_utc_s": status["utc_s"] - 3 * 3600.0}
+    assert words.headline(status) == "All plants safe. Bench 4.9 °C, heat off since 06:02."
+    status["outputs"]["heater"]["since_utc_s"] -= 86_400.0
+    assert words.headline(status).endswith("heat off since Thu 14 Jan 06:02.")
+    del status["outputs"]["heater"]
+    assert words.headline(status).endswith("Bench 4.9 °C, nothing running.")
+
+
+# --- who guards the plants -----------------------------------------------------------
+
+
+def test_nothing_true_of_a_dead_keeper_is_said_before_its_death() -> None:
+    status = cold_night()
+    gone = words.standing(None, status["utc_s"])
+    assert gone == (False, 3, "No keeper is running: nobody guards the plants.")
+    quiet = words.standing(status, status["utc_s"] + 400.0)
+    assert (quiet.alive, quiet.level) == (False, 3)
+    assert quiet.sentence.startswith("Nobody may be guarding the plants. The keeper has said")
+    lines = board.lines(status, silence=words.silence(status, status["utc_s"] + 400.0))
+    assert not any(line.startswith("All plants safe") for line in lines)
+    assert any(line.startswith("It last said: All plants safe") for line in lines)
+
+
+def test_a_keeper_that_is_well_is_as_grave_as_its_worst_alarm() -> None:
+    status = cold_night()
+    assert words.standing(status, status["utc_s"]) == (True, 0, words.headline(status))
+    status["zones"]["bench"]["coldest_c"] = 3.9  # no alarm yet: its cause must last
+    assert words.standing(status, status["utc_s"]).level == 3
 
 
 def test_orders_from_afar_are_shown_with_their_end() -> None:
