@@ -13,7 +13,7 @@ from greenkeeper.settings import derived
 from greenkeeper.settings.checks.thermostat import Band, bands
 from greenkeeper.settings.damp import Airing
 from greenkeeper.settings.faults import number
-from greenkeeper.settings.schema import Alarms, Heat, Plant, Settings
+from greenkeeper.settings.schema import Alarms, Heat, Plant, Settings, Tariff, TariffHours
 from greenkeeper.settings.switches import BrokerOutput, GpioInput, GpioOutput, Input, Output
 from greenkeeper.units import shown_c, shown_pct
 
@@ -67,11 +67,25 @@ def _house(settings: Settings) -> Iterator[str]:
     if {"length_m", "width_m"} <= settings.house.model_fields_set:
         loss_w_k = envelope.loss_w_per_k(settings.house)
         yield from _wrapped("house", f"{loss_w_k:.1f} W/K: greenkeeper season --sheet says why")
+    if settings.tariff is not None and settings.tariff.hours:
+        yield from _wrapped("tariff", _prices(settings.tariff))
     if settings.enable is not None:
         line = f"GPIO{settings.enable.pin}, {number(settings.enable.hz)} Hz while all is well"
         yield from _wrapped("enable", line)
     if settings.alarms is not None:
         yield from _wrapped("alarms", _told(settings.alarms))
+
+
+def _prices(tariff: Tariff) -> str:
+    on = {"all": "", "weekdays": " Monday to Friday", "weekend": " Saturday and Sunday"}
+    parts = [f"{number(hours.per_kwh)} {_when(hours)}{on[hours.days]}" for hours in tariff.hours]
+    parts.append(f"{number(tariff.per_kwh)} at all other times")
+    return f"{tariff.currency} for a kWh: {', '.join(parts)}"
+
+
+def _when(hours: TariffHours) -> str:
+    whole = hours.from_ == hours.to
+    return "all day" if whole else f"from {hours.from_} to {hours.to}"
 
 
 def _told(alarms: Alarms) -> str:

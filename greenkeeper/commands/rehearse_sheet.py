@@ -107,8 +107,8 @@ def _by_month(hours: Iterable[Hour], about: About) -> list[_Month]:
 def _month_line(month: _Month, about: About) -> str:
     hours = month.hours
     kwh = sum(hour.heat_kwh for hour in hours)
-    tariff = about.settings.tariff
-    cost = f"{kwh * tariff.per_kwh:>9.2f}" if tariff is not None else ""
+    costs = [hour.cost for hour in hours if hour.cost is not None]
+    cost = f"{sum(costs):>9.2f}" if about.settings.tariff is not None else ""
     return (
         f"{month.name:<10}"
         f"{min(hour.outdoor_c for hour in hours):>7.1f}"
@@ -158,8 +158,8 @@ def _output(output: OutputFigures, about: About) -> Iterator[str]:
     if output.kwh is not None:
         text += f", {output.kwh:.1f} kWh"
         tariff = about.settings.tariff
-        if tariff is not None:
-            text += f", {output.kwh * tariff.per_kwh:.2f} {tariff.currency}"
+        if tariff is not None and output.cost is not None:
+            text += f", {output.cost:.2f} {tariff.currency}"
     yield from _item(output.name, text)
 
 
@@ -213,27 +213,26 @@ def comparison_lines(about: About, found: Comparison) -> list[str]:
     tariff = about.settings.tariff
     cost = f"{tariff.currency:>10}" if tariff is not None else ""
     out += ["", f"{'':<18}{'kWh':>10}{cost}{'over ideal':>13}{'moved by':>12}{'switched on':>14}"]
-    out.append(_contender_line("ideal", found.ideal.kwh, "", "", "", about))
+    out.append(_contender_line("ideal", found.ideal.kwh, found.ideal.cost, "", "", ""))
     for each in found.contenders:
         out.append(
             _contender_line(
                 each.name,
                 each.kwh,
+                each.cost,
                 f"{100.0 * each.over_ideal:+.1f} %",
                 f"{each.shift_k:+.2f} K",
                 str(each.switched_on),
-                about,
             )
         )
     return out
 
 
 def _contender_line(
-    name: str, kwh: float, over: str, moved: str, switched: str, about: About
+    name: str, kwh: float, cost: float | None, over: str, moved: str, switched: str
 ) -> str:
-    tariff = about.settings.tariff
-    cost = f"{kwh * tariff.per_kwh:>10.2f}" if tariff is not None else ""
-    return f"{name:<18}{kwh:>10.1f}{cost}{over:>13}{moved:>12}{switched:>14}".rstrip()
+    money = f"{cost:>10.2f}" if cost is not None else ""
+    return f"{name:<18}{kwh:>10.1f}{money}{over:>13}{moved:>12}{switched:>14}".rstrip()
 
 
 def sweep_lines(about: About, key: str, swept: Sequence[Swept]) -> list[str]:
@@ -246,7 +245,7 @@ def sweep_lines(about: About, key: str, swept: Sequence[Swept]) -> list[str]:
         low_c = min(zone.low_c for zone in result.zones)
         below_s = sum(zone.below_s for zone in result.zones)
         switched = sum(output.switched_on for output in result.outputs if output.heats)
-        money = f"{result.kwh * tariff.per_kwh:>10.2f}" if tariff is not None else ""
+        money = f"{result.cost:>10.2f}" if result.cost is not None else ""
         below = words.duration(below_s) if below_s > 0.0 else "never"
         out.append(
             f"{each.value:<18}{result.kwh:>10.1f}{money}{shown_c(low_c):>10}{below:>13}{switched:>14}"
@@ -262,6 +261,7 @@ def facts(about: About, result: Result, fault: Fault | None) -> dict[str, Any]:
         **_about_facts(about),
         "fault": None if fault is None else fault._asdict(),
         "kwh": result.kwh,
+        "cost": result.cost,
         "zones": [_zone_facts(zone) for zone in result.zones],
         "outputs": [output._asdict() for output in result.outputs],
         "told": [told._asdict() for told in result.told],
@@ -291,6 +291,7 @@ def comparison_facts(about: About, found: Comparison) -> dict[str, Any]:
         "target_c": found.target_c,
         "hard_hours": found.hard_hours,
         "ideal_kwh": found.ideal.kwh,
+        "ideal_cost": found.ideal.cost,
         "strategies": [each._asdict() for each in found.contenders],
     }
 

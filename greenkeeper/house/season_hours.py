@@ -6,7 +6,7 @@ weather file (records/).
 """
 
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import NamedTuple
 
 from greenkeeper import sun
@@ -36,6 +36,7 @@ class Step(NamedTuple):
     wind_share: float  # of the loss, over that in a usual wind
     sky_k: float  # the sky above the air outside; 0 where nobody knows
     ground_c: float  # of the soil a metre down
+    price: float  # of a kWh; 0 where there is no tariff
 
 
 class Stage(NamedTuple):
@@ -57,10 +58,12 @@ class Hours:
         place: Place | None,
         night_minutes: tuple[int, int],
         utc_offset_s: Sequence[float] | None = None,
+        price: Callable[[int], float] | None = None,
     ) -> None:
         """place: where the house stands, if the record does not say. night_minutes: from when
         to when the night's setpoint holds, in minutes of the civil day. utc_offset_s: civil
-        time less UTC of each row; without it the record's own standard time."""
+        time less UTC of each row; without it the record's own standard time. price: of a kWh
+        at a minute of the civil day."""
         place = record.place or place
         self.words = "hour by hour"
         self.lowest_c: float | None = min(record.columns.outdoor_c)
@@ -68,7 +71,8 @@ class Hours:
         self.days = len(record) * record.step_s / 86_400.0
         self.has_sun = record.columns.sun_w_m2 is not None and place is not None
         self.has_sky = record.columns.sky_c is not None
-        self.steps = tuple(_steps(record, place, night_minutes, utc_offset_s))
+        self.is_priced = price is not None
+        self.steps = tuple(_steps(record, place, night_minutes, utc_offset_s, price or _nothing))
         self.levels = tuple(max(0.0, w_m2) for w_m2 in record.columns.sun_w_m2 or ())
         self.suns: dict[Plane, list[float]] = (
             _suns(record, planes, place) if place is not None and self.has_sun else {}
@@ -86,15 +90,18 @@ class Hours:
         way.settle(settling)
         heats_w = way.run()
         step_h = self.step_s / 3600.0
-        months = [0.0] * MONTHS
+        months, costs = [0.0] * MONTHS, [0.0] * MONTHS
         for step, heat_w in zip(self.steps, heats_w, strict=True):
-            months[step.month] += heat_w * step_h / W_PER_KW
+            kwh = heat_w * step_h / W_PER_KW
+            months[step.month] += kwh
+            costs[step.month] += kwh * step.price
         years = max(1.0, self.days / 365.25) if self.days >= 360.0 else 1.0
         return Demand(
             tuple(kwh / years for kwh in months),
             way.without_sun_w * step_h / W_PER_KW / years,
             max(heats_w),
             lambda power_w: sum(step_h for heat_w in heats_w if heat_w > power_w) / years,
+            tuple(cost / years for cost in costs) if self.is_priced else None,
         )
 
 
@@ -190,11 +197,16 @@ class _Way:
         return total
 
 
+def _nothing(_: int) -> float:
+    return 0.0
+
+
 def _steps(
     record: Record,
     place: Place | None,
     night_minutes: tuple[int, int],
     utc_offset_s: Sequence[float] | None,
+    price: Callable[[int], float],
 ) -> list[Step]:
     found = []
     winds, skies = record.columns.wind_m_s, record.columns.sky_c
@@ -217,6 +229,7 @@ def _steps(
                 1.0 if winds is None else loss_share(winds[row]),
                 0.0 if skies is None else skies[row] - outdoor_c,
                 record.at(record.row_utc_s(row)).ground_c or 0.0,
+                price(minute),
             )
         )
     return found

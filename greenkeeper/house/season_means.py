@@ -32,13 +32,16 @@ class Months:
     has_sun = False
     has_sky = False
 
-    def __init__(self, means_c: Sequence[float], night_share: float) -> None:
-        """night_share: of the 24 hours, those in which the night's setpoint holds."""
+    def __init__(
+        self, means_c: Sequence[float], night_share: float, price: float | None = None
+    ) -> None:
+        """night_share: of the 24 hours, those in which the night's setpoint holds. price: of a
+        kWh, in the mean of when heat is wanted."""
         self.words = "from monthly means, by degree days"
         self.days = 365.0
         self.lowest_c: float | None = None
         self._means_c = tuple(means_c)
-        self._night_share = night_share
+        self._night_share, self._price = night_share, price
 
     def months_c(self) -> tuple[float | None, ...]:
         return self._means_c
@@ -54,7 +57,7 @@ class Months:
             )
             losses = (_loss_w_k(case, stages, 100 * month + day + 1) for day in range(count))
             found.append(_kwh(kd, sum(losses) / count))
-        return Demand(tuple(found), sum(found), None, None)
+        return _demand(found, self._price)
 
 
 class Days:
@@ -63,12 +66,18 @@ class Days:
     has_sun = False
     has_sky = False
 
-    def __init__(self, days: Sequence[DayRecord], night_share: float, words: str) -> None:
+    def __init__(
+        self,
+        days: Sequence[DayRecord],
+        night_share: float,
+        words: str,
+        price: float | None = None,
+    ) -> None:
         self.words = words
         self.days = float(len(days))
         self.lowest_c: float | None = min(each.low_c for each in days)
         self._days = tuple(days)
-        self._night_share = night_share
+        self._night_share, self._price = night_share, price
 
     def months_c(self) -> tuple[float | None, ...]:
         means: list[list[float]] = [[] for _ in range(MONTHS)]
@@ -85,7 +94,12 @@ class Days:
                 for share, base_c in _bases(case, self._night_share)
             )
             found[each.day // 100 - 1] += _kwh(kd, _loss_w_k(case, stages, each.day))
-        return Demand(tuple(found), sum(found), None, None)
+        return _demand(found, self._price)
+
+
+def _demand(months_kwh: Sequence[float], price: float | None) -> Demand:
+    costs = None if price is None else tuple(kwh * price for kwh in months_kwh)
+    return Demand(tuple(months_kwh), sum(months_kwh), None, None, costs)
 
 
 def _bases(case: Case, night_share: float) -> tuple[tuple[float, float], ...]:

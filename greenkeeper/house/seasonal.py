@@ -47,6 +47,11 @@ class Demand(NamedTuple):
     without_sun_kwh: float  # the whole, had neither sun nor store helped
     peak_w: float | None  # None: means know no peak
     short_h: Callable[[float], float] | None  # hours a heater of so many watts is not enough
+    months_cost: tuple[float, ...] | None = None  # by the prices of its time; None: no tariff
+
+    @property
+    def cost(self) -> float | None:
+        return None if self.months_cost is None else sum(self.months_cost)
 
     @property
     def kwh(self) -> float:

@@ -26,6 +26,14 @@ class OnTimes(NamedTuple):
     switchings: int
 
 
+class Energy(NamedTuple):
+    """What an output used in the minute or hour that begins at utc_s."""
+
+    utc_s: int
+    within_s: int  # 60, or 3600
+    kwh: float
+
+
 class Extreme(NamedTuple):
     """A lowest or highest temperature, in the minute or hour that begins at utc_s."""
 

@@ -18,6 +18,7 @@ from urllib.parse import quote
 
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.journal.answers import (
+    Energy,
     Extreme,
     Happening,
     OnTimes,
@@ -142,19 +143,26 @@ class Journal:
         """By the power stated at the time. None: not watched, or its power is not stated."""
         return self._total("on_s * power_w / 3.6e6", output, from_utc_s, to_utc_s)
 
-    def energy_hours(self, output: str, from_utc_s: float, to_utc_s: float) -> dict[int, float]:
-        """kWh of each whole hour that begins within the span, by the power of its time.
+    def energy_hours(self, output: str, from_utc_s: float, to_utc_s: float) -> list[Energy]:
+        """Of each whole hour that begins within the span, by the power of its time.
 
         Hours of which the power is not stated are left out.
         """
-        rows = self.query(
-            "SELECT output_hour.utc_s, sum(on_s * power_w / 3.6e6) FROM output_hour"
-            " JOIN output ON output.id = output_hour.output AND output.name = :name"
-            " WHERE output_hour.id >= :from * 1000 AND output_hour.id < :to * 1000"
-            " AND power_w IS NOT NULL GROUP BY output_hour.utc_s",
-            {"name": output, **_span(from_utc_s, to_utc_s)},
-        )
-        return dict(rows)
+        return self._energy("output_hour", HOUR_S, output, from_utc_s, to_utc_s)
+
+    def energy_minutes(self, output: str, from_utc_s: float, to_utc_s: float) -> list[Energy]:
+        """Likewise of each minute; none that are older than minutes_days."""
+        return self._energy("output_minute", MINUTE_S, output, from_utc_s, to_utc_s)
+
+    def energy_parts(self, output: str, from_utc_s: float, to_utc_s: float) -> list[Energy]:
+        """What energy_kwh sums: whole hours, and minutes at the ends."""
+        return [
+            each
+            for piece in self._pieces("output_minute", "output_hour", from_utc_s, to_utc_s)
+            for each in self._energy(
+                piece.table, piece.width_s, output, piece.from_utc_s, piece.to_utc_s
+            )
+        ]
 
     def switchings(self, from_utc_s: float, to_utc_s: float) -> list[Switched]:
         """Changes of outputs, in the order of their time."""
@@ -230,6 +238,18 @@ class Journal:
             {"name": output, **_span(from_utc_s, to_utc_s)},
         )
         return [OnTimes(*row) for row in rows]
+
+    def _energy(
+        self, table: str, width_s: int, output: str, from_utc_s: float, to_utc_s: float
+    ) -> list[Energy]:
+        rows = self.query(
+            f"SELECT {table}.utc_s, sum(on_s * power_w / 3.6e6) FROM {table}"  # noqa: S608
+            f" JOIN output ON output.id = {table}.output AND output.name = :name"
+            f" WHERE {table}.id >= :from * 1000 AND {table}.id < :to * 1000"
+            f" AND power_w IS NOT NULL GROUP BY {table}.utc_s",
+            {"name": output, **_span(from_utc_s, to_utc_s)},
+        )
+        return [Energy(utc_s, width_s, kwh) for utc_s, kwh in rows]
 
     def _extremes(
         self, column: str, pick: str, from_utc_s: float, to_utc_s: float

@@ -9,10 +9,11 @@ what learning found in it. The heater is taken as exact: it gives what holds the
 all it has where that is not enough.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from statistics import fmean
 from typing import NamedTuple
 
+from greenkeeper.house.heatloss import J_PER_KWH
 from greenkeeper.house.model import State, follow, inputs_of
 from greenkeeper.house.network import AIR, Parameters, Weights, weights
 from greenkeeper.house.weather import Surroundings
@@ -39,6 +40,7 @@ class Night(NamedTuple):
     low_utc_s: float
     limit_s: float  # for so long the heater gives all it has and more is wanted
     kwh: float
+    cost: float | None = None  # of that heat, by the prices of its time; None: no price is known
     points: tuple[Point, ...] = ()  # of the air at the plants, every half hour
 
 
@@ -92,9 +94,12 @@ class House:
         hold_c: float = -100.0,
         sun_w: float = 0.0,
         sunset_utc_s: float = 0.0,
+        price: Callable[[float], float] | None = None,
     ) -> Night:
         """Until to_utc_s. heater_w: all that the heater has; hold_c: what it holds. sun_w: what
-        the sun gives in the beginning; it sinks to nothing by sunset."""
+        the sun gives in the beginning; it sinks to nothing by sunset. price: of a kWh at a
+        moment."""
+        cost = 0.0
         low_c, low_utc_s, limit_s, used_j = state.air_c, from_utc_s, 0.0, 0.0
         at_s = from_utc_s
         points = [Point(at_s, state.air_c)]
@@ -105,6 +110,8 @@ class House:
             wanted_w = max(0.0, self._wanted_w(state, outdoor_c, hold_c, lit_w))
             power_w = min(heater_w, wanted_w)
             state = self._stepped(state, outdoor_c, power_w, lit_w)
+            if price is not None and power_w > 0.0:
+                cost += power_w * STEP_S / J_PER_KWH * price(at_s)
             at_s += STEP_S
             used_j += power_w * STEP_S
             if heater_w > 0.0 and wanted_w > heater_w:
@@ -113,7 +120,10 @@ class House:
                 low_c, low_utc_s = state.air_c, at_s
             if at_s - points[-1].utc_s >= _SHOWN_EVERY_S or at_s >= to_utc_s:
                 points.append(Point(at_s, state.air_c))
-        return Night(low_c, low_utc_s, limit_s, used_j / 3.6e6, tuple(points))
+        return Night(
+            low_c, low_utc_s, limit_s, used_j / J_PER_KWH,
+            None if price is None else cost, tuple(points),
+        )  # fmt: skip
 
     def _explained(self, state: State, outdoor_c: float, measured: Measured) -> tuple[float, float]:
         """Heat and sun that bring the air where it was measured; where nothing was, the heater."""

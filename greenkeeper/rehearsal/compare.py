@@ -34,6 +34,7 @@ _ENCLOSED_K = 0.2  # over which the energy is a straight line
 class Contender(NamedTuple):
     name: str
     kwh: float  # trimmed: at the target exactly
+    cost: float | None  # likewise; None: no tariff
     over_ideal: float  # kwh over the ideal's, less one
     shift_k: float  # by which its setpoints had to move
     low_c: float  # achieved in the rehearsal nearest to the target
@@ -51,6 +52,7 @@ class _Try(NamedTuple):
     shift_k: float
     low_c: float
     kwh: float
+    cost: float | None
     switched_on: int
 
 
@@ -121,7 +123,7 @@ def _tried(result: Result, zone: int, shift_k: float, heater: str) -> _Try:
             "the heater is at its limit all the time: no strategy can hold the target"
         )
     switched_on = next(each.switched_on for each in result.outputs if each.name == heater)
-    return _Try(shift_k, low_c, result.kwh, switched_on)
+    return _Try(shift_k, low_c, result.kwh, result.cost, switched_on)
 
 
 def _next_shift_k(known: list[_Try], goal_c: float) -> float | None:
@@ -143,12 +145,15 @@ def _next_shift_k(known: list[_Try], goal_c: float) -> float | None:
 def _contender(name: str, known: list[_Try], goal_c: float, ideal_kwh: float) -> Contender:
     ordered = sorted(known, key=lambda each: abs(each.low_c - goal_c))
     nearest = ordered[0]
-    kwh, shift_k = nearest.kwh, nearest.shift_k
+    kwh, cost, shift_k = nearest.kwh, nearest.cost, nearest.shift_k
     other = next(
         (t for t in ordered[1:] if (t.low_c - goal_c) * (nearest.low_c - goal_c) < 0), None
     )
     if other is not None:
         share = (goal_c - nearest.low_c) / (other.low_c - nearest.low_c)
         kwh += share * (other.kwh - nearest.kwh)
+        if cost is not None and other.cost is not None:
+            cost += share * (other.cost - cost)
         shift_k += share * (other.shift_k - nearest.shift_k)
-    return Contender(name, kwh, kwh / ideal_kwh - 1.0, shift_k, nearest.low_c, nearest.switched_on)
+    over = kwh / ideal_kwh - 1.0
+    return Contender(name, kwh, cost, over, shift_k, nearest.low_c, nearest.switched_on)

@@ -20,6 +20,7 @@ class Hour(NamedTuple):
     heat_kwh: float
     heated: float
     cooled: float  # share of the hour a fan or vent was at work
+    cost: float | None  # of the heat, by the prices of this hour; None: no tariff
 
 
 class Told(NamedTuple):
@@ -56,6 +57,7 @@ class OutputFigures(NamedTuple):
     switched_on: int
     longest_on_s: float
     kwh: float | None
+    cost: float | None  # None: likewise, or no tariff
 
 
 class Result(NamedTuple):
@@ -67,6 +69,7 @@ class Result(NamedTuple):
     zones: tuple[ZoneFigures, ...]
     outputs: tuple[OutputFigures, ...]
     kwh: float  # all heaters
+    cost: float | None  # of them; None: no tariff
     told: tuple[Told, ...]
     hard_hours: frozenset[int]  # hours in which the heater alone was not enough
     took_s: float
@@ -121,7 +124,13 @@ class ZoneLedger:
             self._above_ks += (temp_c - self._warmest_allowed) * self._dt_s
 
     def end_hour(
-        self, from_utc_s: float, outdoor_c: float, heat_kwh: float, heated: float, cooled: float
+        self,
+        from_utc_s: float,
+        outdoor_c: float,
+        heat_kwh: float,
+        heated: float,
+        cooled: float,
+        cost: float | None = None,
     ) -> None:
         """Close the hour's row; outdoors and heat are the house's, the same for every zone."""
         if self._hour_ticks == 0:
@@ -137,6 +146,7 @@ class ZoneLedger:
                 heat_kwh,
                 heated,
                 cooled,
+                cost,
             )
         )
         self._lows.append((self._hour_low, self._hour_low_s))

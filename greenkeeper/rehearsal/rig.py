@@ -69,6 +69,10 @@ class Rig:
         self.longest_on_s = dict.fromkeys(self.longest_on_s, 0.0)
         self._since_s = dict.fromkeys(self._since_s, mono_s)
 
+    def worked_s(self, name: str, mono_s: float) -> float:
+        """How long an output has been on so far, one that is still on included."""
+        return self.on_s[name] + mono_s - self._since_s.get(name, mono_s)
+
     def all_off(self, mono_s: float) -> None:
         for name, on in self._on.items():
             if on:

@@ -17,6 +17,7 @@ from greenkeeper.house.simulated import LIVED_IN_S, SimulatedHouse, lived_in
 from greenkeeper.house.wax import Wax
 from greenkeeper.house.weather import Weather
 from greenkeeper.model import Event, Memory, Now, Phase
+from greenkeeper.rehearsal.bill import Bill
 from greenkeeper.rehearsal.faults import Damage, Fault, damage
 from greenkeeper.rehearsal.ledger import OutputFigures, Result, Told, ZoneLedger
 from greenkeeper.rehearsal.rig import Rig
@@ -108,6 +109,7 @@ class _Run:
         self._told: dict[tuple[str, str], Told] = {}
         self._hard: set[int] = set()
         self._used_j = 0.0
+        self._bill = Bill(settings, self._rig.powers_w)
 
     def through(self, progress: Callable[[float], None] | None) -> Result:
         began_s = time.perf_counter()
@@ -159,11 +161,13 @@ class _Run:
             cooled += house.is_aired
         house.advance_to(Now(mono_s + HOUR_S, from_utc_s + HOUR_S, True))
         used_kwh = (house.used_j - used_j) / _JOULES_PER_KWH
+        ended_s = mono_s + HOUR_S
+        cost = self._bill.hour(from_utc_s, used_kwh, lambda name: rig.worked_s(name, ended_s))
         full_kwh = self._full_w / 1000.0
         for zone, _ in zones:
             zone.end_hour(
                 from_utc_s, outdoor_c / ticks, used_kwh,
-                used_kwh / full_kwh if full_kwh else 0.0, cooled / ticks,
+                used_kwh / full_kwh if full_kwh else 0.0, cooled / ticks, cost,
             )  # fmt: skip
         return memory
 
@@ -171,6 +175,7 @@ class _Run:
         """The span begins: what the day before was there for is done."""
         now_s = _MONO_S + self._span.from_utc_s - self._began.utc_s
         self._rig.count_from(now_s)
+        self._bill.forget()
         for zone in self._zones:
             zone.forget()
         self._told = {
@@ -220,6 +225,7 @@ class _Run:
             outputs=tuple(self._output(name, memory) for name in self._plan.switched),
             kwh=(self._house.used_j - self._used_j) / _JOULES_PER_KWH,
             told=tuple(sorted(self._told.values(), key=lambda told: told.first_utc_s)),
+            cost=self._bill.cost,
             hard_hours=frozenset(self._hard),
             took_s=took_s,
         )
@@ -234,6 +240,7 @@ class _Run:
             switched_on=memory.outputs[name].operations,
             longest_on_s=self._rig.longest_on_s[name],
             kwh=None if power_w is None else on_s * power_w / _JOULES_PER_KWH,
+            cost=self._bill.of(name),
         )
 
 

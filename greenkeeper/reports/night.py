@@ -18,7 +18,9 @@ from greenkeeper.journal.answers import Temperatures
 from greenkeeper.journal.reader import Journal
 from greenkeeper.journal.times import HOUR_S, MINUTE_S
 from greenkeeper.last_night import LastNight
+from greenkeeper.reports import cost
 from greenkeeper.settings.derived import plants_maximum_c, plants_minimum_c, plants_of
+from greenkeeper.settings.prices import prices_of
 from greenkeeper.settings.schema import Settings
 
 # Within this much above the tenderest plant's minimum it was a near thing.
@@ -155,14 +157,14 @@ def _all_of(parts: Sequence[float | None]) -> float | None:
 def ran(journal: Journal, settings: Settings, span: Span) -> Iterable[Ran]:
     """What each output that was watched did."""
     starts = [each.output for each in journal.switchings(*span) if each.on]
+    prices = prices_of(settings)
     for name in settings.outputs:
         on_s = journal.on_seconds(name, *span)
         if on_s is None:
             continue
-        kwh = journal.energy_kwh(name, *span)
-        tariff = settings.tariff
-        cost = None if kwh is None or tariff is None else kwh * tariff.per_kwh
-        yield Ran(name, on_s, starts.count(name), kwh, cost)
+        used = journal.energy_parts(name, *span)
+        kwh = sum(each.kwh for each in used) if used else None
+        yield Ran(name, on_s, starts.count(name), kwh, cost.of_all(journal, name, used, prices))
 
 
 def _records(

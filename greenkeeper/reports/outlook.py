@@ -21,6 +21,7 @@ from greenkeeper.outlook.evening import LEAST_EVENINGS, fit
 from greenkeeper.reports import words
 from greenkeeper.reports.outlook_data import Situation
 from greenkeeper.settings.derived import heat_setpoint_c, plants_minimum_c, plants_of
+from greenkeeper.settings.prices import prices_of
 from greenkeeper.settings.schema import Settings
 
 _LEAST_DIPS = 3
@@ -100,7 +101,9 @@ def outlook(
     hold_c = heat_setpoint_c(settings, found.zone, night=True)
     until_s = found.dark.sunrise_utc_s + _AFTER_SUNRISE_S
     swing_k = 0.0 if zone.heat is None else zone.heat.hysteresis_k / 2.0
-    reckoned = _Reckoned(found, until_s, heater_w, hold_c, swing_k)
+    prices = prices_of(settings)
+    price = None if prices is None else prices.at
+    reckoned = _Reckoned(found, until_s, heater_w, hold_c, swing_k, price)
     harsh = ahead.colder(ahead.band_k[0])
     ways = Ways(
         cold=reckoned.night(variants.bare, ahead, heat=False),
@@ -135,11 +138,12 @@ class _Reckoned:
         heater_w: float | None,
         hold_c: float | None,
         swing_k: float,
+        price: Callable[[float], float] | None,
     ) -> None:
         """swing_k: so far above the setpoint the air is on average, from on to off and back."""
         self._found, self._until_utc_s = found, until_utc_s
         self._heater_w, self._hold_c = heater_w, hold_c
-        self._swing_k = swing_k
+        self._swing_k, self._price = swing_k, price
         # The dip is counted from the setpoint, the air is held above it.
         self._dip_k = dip_k(found.dips_k) + swing_k
 
@@ -158,6 +162,7 @@ class _Reckoned:
             hold_c=self._hold_c + self._swing_k if heats and self._hold_c is not None else -100.0,
             sun_w=house.sun_w(self._found.past),
             sunset_utc_s=self._found.dark.sunset_utc_s,
+            price=self._price,
         )
         return night._replace(low_c=night.low_c - self._dip_k) if night.kwh >= LEAST_KWH else night
 

@@ -73,8 +73,8 @@ def _heated(night: Night, found: Outlook, settings: Settings, timezone: str) -> 
     else:
         told = _night(night, timezone)
     told += f", {night.kwh:.1f} kWh"
-    if settings.tariff is not None:
-        told += f", {night.kwh * settings.tariff.per_kwh:.2f} {settings.tariff.currency}"
+    if night.cost is not None and settings.tariff is not None:
+        told += f", {night.cost:.2f} {settings.tariff.currency}"
     if night.limit_s:
         told += f", at its limit for {words.duration(night.limit_s)}"
     return told

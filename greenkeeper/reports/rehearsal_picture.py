@@ -37,8 +37,8 @@ def draw(file: Path, settings: Settings, result: Result) -> None:
 def _title(settings: Settings, result: Result) -> str:
     days = (result.to_utc_s - result.from_utc_s) / 86_400.0
     cost = ""
-    if settings.tariff is not None:
-        cost = f", {result.kwh * settings.tariff.per_kwh:.2f} {settings.tariff.currency}"
+    if settings.tariff is not None and result.cost is not None:
+        cost = f", {result.cost:.2f} {settings.tariff.currency}"
     lived = f"{words.count(days, 'day')} rehearsed"
     return f"{settings.site.name}: {lived}, {result.kwh:.1f} kWh of heat{cost}"
 

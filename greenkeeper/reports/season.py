@@ -14,6 +14,7 @@ from greenkeeper.house.seasonal import Case, Climate, Demand
 from greenkeeper.reports import season_house
 from greenkeeper.reports.season_house import Held
 from greenkeeper.settings import derived
+from greenkeeper.settings.prices import prices_of
 from greenkeeper.settings.schema import Plant, Settings
 
 DEGREES_K = (-2.0, -1.0, 1.0, 2.0)
@@ -52,6 +53,15 @@ class Rung(NamedTuple):
     next_in_line: str
     setpoint_c: float
     saves_kwh: float
+    saves_cost: float | None  # None: no tariff
+
+
+class Degree(NamedTuple):
+    """Held warmer by so much."""
+
+    warmer_k: float
+    kwh: float
+    cost: float | None  # None: no tariff
 
 
 class Facts(NamedTuple):
@@ -64,16 +74,13 @@ class Facts(NamedTuple):
     improvements: tuple[WhatIf, ...]  # the soonest paid back first
     together: WhatIf | None  # None: fewer than two of them
     improved: Demand | None  # the same, month by month
-    degrees: tuple[tuple[float, float], ...]  # warmer by so many K, kWh
+    degrees: tuple[Degree, ...]
     tenderest: tuple[Plant, ...]
     other_zones: tuple[str, ...]  # heated by themselves, and not counted
     rungs: tuple[Rung, ...]
     unsure: tuple[tuple[str, float, float], ...]  # of what, kWh a fifth better, a fifth worse
-    per_kwh: float | None
+    per_kwh: float | None  # None: no tariff, or it differs by the hour
     currency: str
-
-    def cost(self, kwh: float) -> float | None:
-        return None if self.per_kwh is None else kwh * self.per_kwh
 
     def short_h(self) -> float | None:
         """Hours the heater was not enough; None: the weather or its power is not known."""
@@ -117,6 +124,7 @@ class _Questions:
 
     def answers(self) -> Facts:
         tariff, house = self._settings.tariff, self._settings.house
+        prices = prices_of(self._settings)
         loss_w_k = self._case.loss_w_k(self._sheet)
         everything = self._case._replace(in_place=self._there | set(self._open))
         improved = self._demand(everything) if len(self._open) > 1 else None
@@ -135,12 +143,12 @@ class _Questions:
             improvements=tuple(improvements),
             together=None if improved is None else self._all_improved(improved),
             improved=improved,
-            degrees=tuple((by_k, self._demand(self._case.warmer(by_k)).kwh) for by_k in DEGREES_K),
+            degrees=tuple(self._degree(by_k) for by_k in DEGREES_K),
             tenderest=tuple(_tenderest(_with_a_minimum(self._settings, self._who.zone))),
             other_zones=tuple(_other_zones(self._settings, self._who)),
             rungs=tuple(self._rungs()),
             unsure=tuple(self._unsure()),
-            per_kwh=None if tariff is None else tariff.per_kwh,
+            per_kwh=None if prices is None else prices.flat,
             currency="" if tariff is None else tariff.currency,
         )
 
@@ -150,24 +158,31 @@ class _Questions:
         self._progress(self._done / self._cases)
         return found
 
+    def _degree(self, by_k: float) -> Degree:
+        found = self._demand(self._case.warmer(by_k))
+        return Degree(by_k, found.kwh, found.cost)
+
     def _improved(self, name: str) -> WhatIf:
-        kwh = self._demand(self._case._replace(in_place=self._there | {name})).kwh
+        found = self._demand(self._case._replace(in_place=self._there | {name}))
         each = self._settings.house.improvements[name]
-        return self._what_if(name, kwh, each.price, each.lasts_years)
+        return self._what_if(name, found, each.price, each.lasts_years)
 
     def _all_improved(self, improved: Demand) -> WhatIf:
         prices = [self._settings.house.improvements[name].price for name in self._open]
         known = [price for price in prices if price is not None]
         price = sum(known) if len(known) == len(prices) else None
-        return self._what_if("all together", improved.kwh, price)
+        return self._what_if("all together", improved, price)
 
     def _what_if(
-        self, name: str, kwh: float, price: float | None, lasts_years: float | None = None
+        self, name: str, found: Demand, price: float | None, lasts_years: float | None = None
     ) -> WhatIf:
-        saves_kwh = self._base.kwh - kwh
-        tariff = self._settings.tariff
-        saves_cost = None if tariff is None else saves_kwh * tariff.per_kwh
-        return WhatIf(name, kwh, saves_kwh, saves_cost, price, lasts_years)
+        saves_kwh = self._base.kwh - found.kwh
+        return WhatIf(name, found.kwh, saves_kwh, self._saves_cost(found), price, lasts_years)
+
+    def _saves_cost(self, found: Demand) -> float | None:
+        if self._base.cost is None or found.cost is None:
+            return None
+        return self._base.cost - found.cost
 
     def _rungs(self) -> Iterator[Rung]:
         """Down the ladder of plants: without the tenderest, the next one decides."""
@@ -188,9 +203,10 @@ class _Questions:
             next_plant = next(iter(_tenderest(left)))
             by_k = (next_plant.lowest_c or 0.0) + margin_k
             by_k -= min(self._who.day_c, self._who.night_c)
-            kwh = self._demand(self._case.warmer(by_k)).kwh
+            then = self._demand(self._case.warmer(by_k))
             lower_c = min(self._who.day_c, self._who.night_c) + by_k
-            yield Rung(without, next_plant.name, lower_c, self._base.kwh - kwh)
+            saves_kwh = self._base.kwh - then.kwh
+            yield Rung(without, next_plant.name, lower_c, saves_kwh, self._saves_cost(then))
 
     def _unsure(self) -> Iterator[tuple[str, float, float]]:
         for name, skin, air in (

@@ -5,6 +5,7 @@ not live here: reading a format (house/records, house/days.py).
 """
 
 from datetime import UTC, datetime, timedelta
+from statistics import fmean
 from typing import NamedTuple
 
 from greenkeeper.errors import GreenkeeperError
@@ -13,8 +14,9 @@ from greenkeeper.house.envelope import Envelope
 from greenkeeper.house.records import read
 from greenkeeper.house.records.record import Place, Record
 from greenkeeper.house.season_hours import Hours
-from greenkeeper.house.season_means import Days, Months
+from greenkeeper.house.season_means import NIGHT_SHARE, Days, Months
 from greenkeeper.house.seasonal import Climate
+from greenkeeper.settings.prices import prices_of
 from greenkeeper.settings.schema import Settings
 
 _DAY_MINUTES = 24 * 60
@@ -34,7 +36,7 @@ def climate(settings: Settings, sheet: Envelope, file: WeatherFile | None) -> Cl
             "no weather: give a file (--weather), or write site.monthly_mean_c, the twelve "
             "monthly means of the air outside from your weather service's tables"
         )
-    return Months(settings.site.monthly_mean_c, _night_share(settings))
+    return Months(settings.site.monthly_mean_c, _night_share(settings), _mean_price(settings))
 
 
 def _from_file(settings: Settings, sheet: Envelope, file: WeatherFile) -> Climate:
@@ -44,7 +46,8 @@ def _from_file(settings: Settings, sheet: Envelope, file: WeatherFile) -> Climat
     found = days.parse(file.content.decode("utf-8-sig", "replace"), file.name)
     if settings.site.latitude is not None:
         days.check_seasons(found, settings.site.latitude, file.name)
-    return Days(found, _night_share(settings), "from each day's low and high, by degree days")
+    words = "from each day's low and high, by degree days"
+    return Days(found, _night_share(settings), words, _mean_price(settings))
 
 
 def _hours(settings: Settings, sheet: Envelope, record: Record) -> Hours:
@@ -52,7 +55,9 @@ def _hours(settings: Settings, sheet: Envelope, record: Record) -> Hours:
     night = (settings.night.from_minute, settings.night.to_minute)
     # A station's file keeps its station's time; a table of one's own has only UTC.
     offsets = None if record.place is not None else _civil_offsets_s(settings, record)
-    return Hours(record, sorted(planes), _place(settings), night, offsets)
+    prices = prices_of(settings)
+    price = None if prices is None else prices.of_minute
+    return Hours(record, sorted(planes), _place(settings), night, offsets, price)
 
 
 def _civil_offsets_s(settings: Settings, record: Record) -> list[float]:
@@ -75,3 +80,15 @@ def _night_share(settings: Settings) -> float:
     """Of the 24 hours, those in which the night's setpoint holds."""
     minutes = (settings.night.to_minute - settings.night.from_minute) % _DAY_MINUTES
     return minutes / _DAY_MINUTES
+
+
+def _mean_price(settings: Settings) -> float | None:
+    """Of a kWh, where nobody knows at which hour it is wanted: by the share of night and day."""
+    prices = prices_of(settings)
+    if prices is None:
+        return None
+    if prices.flat is not None:
+        return prices.flat
+    by_day, by_night = range(6 * 60, 18 * 60), (*range(6 * 60), *range(18 * 60, _DAY_MINUTES))
+    day, night = (fmean(prices.of_minute(m) for m in minutes) for minutes in (by_day, by_night))
+    return NIGHT_SHARE * night + (1.0 - NIGHT_SHARE) * day

@@ -6,10 +6,10 @@ machines (season_data.py).
 
 import re
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from greenkeeper.reports import season_sheet
-from greenkeeper.reports.season import Facts, Rung, WhatIf
+from greenkeeper.reports.season import Degree, Facts, Rung, WhatIf
 from greenkeeper.settings.schema import Settings
 from greenkeeper.units import shown_c
 
@@ -49,7 +49,8 @@ def lines(found: Facts, settings: Settings) -> Iterator[str]:
 
 
 def _in_short(found: Facts) -> str:
-    words = f"{_temperature(found)} in {found.who.zone} takes {_energy(found, found.base.kwh)} "
+    takes = _energy(found, found.base.kwh, found.base.cost)
+    words = f"{_temperature(found)} in {found.who.zone} takes {takes} "
     words += f"{_span(found)}."
     best = _best(found)
     if best is not None and found.is_year:
@@ -66,7 +67,8 @@ def _in_short(found: Facts) -> str:
 
 def _first_thing(found: Facts, best: WhatIf) -> str:
     if not best.price:
-        return f"{best.name}, which costs nothing and saves {_energy(found, best.saves_kwh)}"
+        saves = _energy(found, best.saves_kwh, best.saves_cost)
+        return f"{best.name}, which costs nothing and saves {saves}"
     years = _years(best.pays_back_years or 0.0)
     return f"{best.name}, for {_money(found, best.price)}; it pays for itself in {years}"
 
@@ -147,14 +149,15 @@ def from_the_warmest(found: Facts) -> list[int]:
 def _months(found: Facts) -> Iterator[str]:
     means_c = found.climate.months_c()
     most_kwh = max(found.base.months_kwh) or 1.0
+    costs: Sequence[float | None] = found.base.months_cost or [None] * len(MONTHS)
     yield f"{'':<6}{'outside':>9}{'kWh':>8}{found.currency:>9}"
     for month in from_the_warmest(found):
         kwh, mean_c = found.base.months_kwh[month], means_c[month] or 0.0
         if kwh >= _LEAST_KWH:
             bar = "█" * round(_BAR * kwh / most_kwh)
-            row = f"{MONTHS[month]:<6}{shown_c(mean_c):>9}{kwh:>8.0f}{_cell(found, kwh):>9}"
+            row = f"{MONTHS[month]:<6}{shown_c(mean_c):>9}{kwh:>8.0f}{_cell(costs[month]):>9}"
             yield f"{row}  {bar}".rstrip()
-    yield f"{'all':<6}{'':>9}{found.base.kwh:>8.0f}{_cell(found, found.base.kwh):>9}".rstrip()
+    yield f"{'all':<6}{'':>9}{found.base.kwh:>8.0f}{_cell(found.base.cost):>9}".rstrip()
 
 
 # --- what one could do -----------------------------------------------------------------
@@ -163,7 +166,7 @@ def _months(found: Facts) -> Iterator[str]:
 def _improvements(found: Facts, settings: Settings) -> Iterator[str]:
     yield f"{'What would make it cheaper':<32}{'saves kWh':>10}{found.currency:>8}{'price':>9}"
     for each in (*found.improvements, *([found.together] if found.together else [])):
-        cost = "" if each.saves_cost is None else f"{each.saves_cost:.0f}"
+        cost = _cell(each.saves_cost)
         price = "" if each.price is None else f"{each.price:.0f}"
         name = f"  {each.name}"
         row = f"{name[:32]:<32}{each.saves_kwh:>10.0f}{cost:>8}{price:>9}"
@@ -193,11 +196,11 @@ def _stores(each: WhatIf, settings: Settings) -> bool:
 def _degrees(found: Facts) -> Iterator[str]:
     yield f"{'What a degree costs':<32}{'kWh':>10}{found.currency:>8}"
     now_c = found.who.highest_c
-    rows = sorted([*found.degrees, (0.0, found.base.kwh)])
-    for by_k, kwh in rows:
+    now = Degree(0.0, found.base.kwh, found.base.cost)
+    for by_k, kwh, cost in sorted([*found.degrees, now], key=lambda each: each.warmer_k):
         name = f"  {shown_c(now_c + by_k)}" + (" as now" if by_k == 0.0 else "")
         change = "" if by_k == 0.0 else _change(found, kwh)
-        yield f"{name:<32}{kwh:>10.0f}{_cell(found, kwh):>8}  {change}".rstrip()
+        yield f"{name:<32}{kwh:>10.0f}{_cell(cost):>8}  {change}".rstrip()
 
 
 def _change(found: Facts, kwh: float) -> str:
@@ -229,7 +232,7 @@ def _plants(found: Facts) -> str:
 
 
 def _rung(found: Facts, rung: Rung) -> str:
-    saves = _energy(found, rung.saves_kwh)
+    saves = _energy(found, rung.saves_kwh, rung.saves_cost)
     return (
         f"Without {_listed(rung.without)}, {rung.next_in_line} would decide: "
         f"{shown_c(rung.setpoint_c)}, which takes {saves} less {_span(found)}."
@@ -267,8 +270,7 @@ def _unsure(found: Facts) -> Iterator[str]:
 # --- pieces ----------------------------------------------------------------------------
 
 
-def _energy(found: Facts, kwh: float) -> str:
-    cost = found.cost(kwh)
+def _energy(found: Facts, kwh: float, cost: float | None) -> str:
     return f"{kwh:.0f} kWh" if cost is None else f"{kwh:.0f} kWh ({_money(found, cost)})"
 
 
@@ -276,8 +278,7 @@ def _money(found: Facts, amount: float) -> str:
     return f"{amount:.0f} {found.currency}"
 
 
-def _cell(found: Facts, kwh: float) -> str:
-    cost = found.cost(kwh)
+def _cell(cost: float | None) -> str:
     return "" if cost is None else f"{cost:.0f}"
 
 

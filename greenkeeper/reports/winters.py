@@ -11,8 +11,10 @@ from typing import NamedTuple
 
 from greenkeeper.journal.reader import Journal
 from greenkeeper.journal.times import HOUR_S
+from greenkeeper.reports import cost
 from greenkeeper.reports.night import Span, night
 from greenkeeper.settings.derived import heaters, plants_minimum_c
+from greenkeeper.settings.prices import prices_of
 from greenkeeper.settings.schema import Settings
 
 _FROST_C = 0.0
@@ -91,6 +93,7 @@ class _Tally:
         self.heat_s: float | None = None
         self.pulses = 0
         self.kwh: float | None = None
+        self.cost: float | None = None
 
     def saw(self, utc_s: int, probe: str, low_c: float | None) -> None:
         self.seen.add(utc_s)
@@ -105,8 +108,10 @@ class _Tally:
         self.heat_s = on_s + (self.heat_s or 0.0)
         self.pulses += pulses
 
-    def used(self, kwh: float) -> None:
+    def used(self, kwh: float, cost: float | None) -> None:
         self.kwh = kwh + (self.kwh or 0.0)
+        if cost is not None:
+            self.cost = cost + (self.cost or 0.0)
 
 
 def by_night(
@@ -115,7 +120,7 @@ def by_night(
     """The nights of these evenings, oldest first. Raises JournalError."""
     timezone = settings.site.zone
     span = Span(night(first, timezone).from_utc_s, night(until, timezone).from_utc_s)
-    days = _Days(timezone)
+    days, prices = _Days(timezone), prices_of(settings)
     tallies = {day: _Tally() for day in evenings(first, until)}
     for probe in settings.probes:
         for row in journal.hours(probe, *span):
@@ -126,8 +131,9 @@ def by_night(
     for name in heaters(settings):
         for each in journal.output_hours(name, *span):
             tallies[days.of(each.utc_s)].heated(each.on_s, each.switchings)
-        for utc_s, kwh in journal.energy_hours(name, *span).items():
-            tallies[days.of(utc_s)].used(kwh)
+        for used in journal.energy_hours(name, *span):
+            paid = None if prices is None else cost.of(journal, name, used, prices)
+            tallies[days.of(used.utc_s)].used(used.kwh, paid)
     return [(day, _night_sum(tally, settings, day)) for day, tally in tallies.items()]
 
 
@@ -168,12 +174,8 @@ def _night_sum(tally: _Tally, settings: Settings, evening: date) -> NightSum:
         heat_s=tally.heat_s,
         pulses=tally.pulses,
         kwh=tally.kwh,
-        cost=_cost(tally.kwh, settings),
+        cost=tally.cost,
     )
-
-
-def _cost(kwh: float | None, settings: Settings) -> float | None:
-    return None if kwh is None or settings.tariff is None else kwh * settings.tariff.per_kwh
 
 
 # --- by winter ---------------------------------------------------------------------------

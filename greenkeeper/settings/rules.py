@@ -20,6 +20,7 @@ from greenkeeper.settings.checks import (
     probes,
     remote,
     roles,
+    tariff,
     thermostat,
     upkeep,
     wiring,
@@ -41,7 +42,10 @@ def faults(
     found = list(names.faults(settings, chosen))
     found += commands.faults(settings, chosen.zones)
     found += place.faults(settings)
-    for check in (roles, wiring, contacts, probes, damp, remote, thermostat, plants, house, upkeep):
+    for check in (
+        *(roles, wiring, contacts, probes, damp, remote, thermostat, plants, house, tariff),
+        upkeep,
+    ):
         found += check.faults(settings)
     wrong = frozenset(doubtful)
     around = {path[:depth] for path in wrong for depth in range(len(path))}
@@ -67,6 +71,7 @@ def remarks(
         thermostat,
         plants,
         house,
+        tariff,
         upkeep,
         commands,
     )

@@ -232,9 +232,25 @@ class Watch(Checked):
 # --- the rest ------------------------------------------------------------------------
 
 
+class TariffHours(Night):
+    """Some hours at a price of their own. Both ends '00:00': the whole day."""
+
+    from_: str = Field(
+        "00:00", alias="from", pattern=TIME_PATTERN, description="Quoted civil time, '22:00'."
+    )
+    to: str = Field("00:00", pattern=TIME_PATTERN, description="Quoted civil time, '06:00'.")
+    days: Literal["all", "weekdays", "weekend"] = Field(
+        "all", description="'weekdays': Monday to Friday; 'weekend': Saturday and Sunday."
+    )
+    per_kwh: float = Field(ge=0, le=100, description="Price of one kWh in these hours.")
+
+
 class Tariff(Checked):
     currency: str = Field("EUR", pattern=CURRENCY_PATTERN, description="Shown beside every cost.")
-    per_kwh: float = Field(ge=0, le=100, description="Price of one kWh.")
+    per_kwh: float = Field(ge=0, le=100, description="Price of one kWh, in hours not listed.")
+    hours: tuple[TariffHours, ...] = Field(
+        (), strict=False, max_length=24, description="Hours at another price."
+    )
 
 
 class Tls(Checked):

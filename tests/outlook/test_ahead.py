@@ -1,13 +1,14 @@
 """The house run forward, against plain sums."""
 
 import math
+from collections.abc import Callable
 
 import pytest
 
 from greenkeeper.house.model import follow, inputs_of
 from greenkeeper.house.network import Parameters, weights
 from greenkeeper.house.weather import Surroundings
-from greenkeeper.outlook.ahead import STEP_S, House, Measured
+from greenkeeper.outlook.ahead import STEP_S, House, Measured, Night
 from greenkeeper.outlook.course import Course, Point
 
 LOSS_W_PER_K = 50.0
@@ -133,3 +134,20 @@ def test_its_course_is_told_every_half_hour_to_the_end() -> None:
     moments = [point.utc_s for point in night.points]
     assert moments == [0.0, 1800.0, 3600.0, 5400.0, 7200.0, 9000.0, 10_200.0]
     assert night.points[-1].temp_c == night.low_c
+
+
+def test_money_follows_from_heat_by_time() -> None:
+    house = House(P)
+    now, course = settled(house, 5.0, -5.0), still(-5.0)
+
+    def night(price: Callable[[float], float] | None) -> Night:
+        return house.ahead(now, course, 0.0, 36_000.0, heater_w=3000.0, hold_c=5.0, price=price)
+
+    assert night(None).cost is None
+    flat = night(lambda utc_s: 0.3)
+    assert flat.cost == pytest.approx(0.3 * flat.kwh)
+    first = night(lambda utc_s: 1.0 if utc_s < 18_000.0 else 0.0)
+    second = night(lambda utc_s: 0.0 if utc_s < 18_000.0 else 1.0)
+    assert first.cost is not None and second.cost is not None  # noqa: PT018
+    assert first.cost + second.cost == pytest.approx(flat.kwh)
+    assert min(first.cost, second.cost) > 0.2 * flat.kwh

@@ -69,7 +69,7 @@ def test_the_search_encloses_the_target_and_stops_when_it_is_near() -> None:
 
     known: list[_Try] = []
     while (shift_k := _next_shift_k(known, 4.0)) is not None:
-        known.append(_Try(shift_k, lowest(shift_k), 10.0 + shift_k, 1))
+        known.append(_Try(shift_k, lowest(shift_k), 10.0 + shift_k, None, 1))
         assert len(known) < 6
     lows_c = [each.low_c for each in known]
     assert min(lows_c) < 4.0 < max(lows_c)
@@ -77,8 +77,9 @@ def test_the_search_encloses_the_target_and_stops_when_it_is_near() -> None:
 
 
 def test_between_two_tries_the_energy_is_a_straight_line() -> None:
-    known = [_Try(-0.5, 3.95, 9.0, 1), _Try(-0.4, 4.05, 10.0, 1)]
+    known = [_Try(-0.5, 3.95, 9.0, 3.0, 1), _Try(-0.4, 4.05, 10.0, 4.0, 1)]
     found = _contender("any", known, 4.0, 8.0)
     assert found.kwh == pytest.approx(9.5)
+    assert found.cost == pytest.approx(3.5)
     assert found.over_ideal == pytest.approx(9.5 / 8.0 - 1.0)
     assert found.shift_k == pytest.approx(-0.45)

@@ -12,6 +12,7 @@ from greenkeeper.rehearsal.ledger import Result
 from greenkeeper.rehearsal.rig import RehearsalError
 from greenkeeper.rehearsal.run import Span, Way, rehearse
 from greenkeeper.rehearsal.stage import stage_of
+from greenkeeper.settings.schema import Tariff
 from tests.rehearsal.houses import DAY_S, JANUARY, Fixed, invented, settings, stage
 
 COLD = Span(JANUARY, JANUARY + 2 * DAY_S)
@@ -55,6 +56,20 @@ def test_what_outputs_used_adds_up_to_what_the_house_used() -> None:
     hours = found.zones[0].hours
     assert sum(hour.heat_kwh for hour in hours) == pytest.approx(found.kwh, rel=1e-6)
     assert len(hours) == 72
+
+
+def test_heat_costs_what_it_costs_in_its_hour() -> None:
+    """The demo's clock is Brussels': in January 22:00 to 06:00 is 21:00 to 05:00 UTC."""
+    hours = {"from": "22:00", "to": "06:00", "per_kwh": 0.1}
+    tariff = Tariff.model_validate({"per_kwh": 0.5, "hours": [hours]})
+    found = rehearse(*invented(3.0, settings().model_copy(update={"tariff": tariff})))
+    cost = sum(
+        hour.heat_kwh * (0.1 if (hour.from_utc_s // 3600 + 3) % 24 < 8 else 0.5)
+        for hour in found.zones[0].hours
+    )
+    assert found.cost == pytest.approx(cost)
+    assert sum(each.cost or 0.0 for each in found.outputs) == pytest.approx(cost, rel=1e-6)
+    assert 0.15 < cost / found.kwh < 0.45
 
 
 def test_hours_and_extremes_tell_of_the_same_temperatures() -> None:

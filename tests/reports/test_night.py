@@ -3,7 +3,7 @@
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -11,8 +11,9 @@ import pytest
 
 from greenkeeper.journal.reader import Journal
 from greenkeeper.journal.rows import Minute, ProbeMinute
-from greenkeeper.reports import night, night_sheet
+from greenkeeper.reports import night, night_sheet, winters
 from greenkeeper.reports.night import Facts, Span
+from greenkeeper.settings.schema import Tariff
 from tests.reports.nights import BRUSSELS, EVENING, HOUSE, minutes_of, written
 
 NIGHT = night.night(EVENING, BRUSSELS)
@@ -85,6 +86,47 @@ def test_degree_hours_and_energy_agree_with_a_sum_in_sql(file: Path) -> None:
     (heater,) = found.ran
     assert heater.kwh == pytest.approx(kwh)
     assert heater.cost == pytest.approx(kwh * 0.32)
+
+
+BY_HOURS = HOUSE.model_copy(
+    update={
+        "tariff": Tariff.model_validate(
+            {
+                "per_kwh": 0.4,
+                "hours": [{"from": "22:30", "to": "06:00", "days": "weekdays", "per_kwh": 0.2}],
+            }
+        )
+    }
+)
+
+
+def test_energy_costs_what_it_cost_in_its_hour_as_a_sum_in_sql_says(file: Path) -> None:
+    """14 January 2031 is a Tuesday; at Brussels 22:30 is 21:30 UTC, 06:00 is 05:00."""
+    written(file, minutes_of(NIGHT, lambda h: 6.0, on_s=lambda h: (h * 11.0) % 60.0), later=True)
+    with Journal(file) as journal:
+        (heater,) = night.facts(journal, BY_HOURS, NIGHT).ran
+        ((_, row),) = winters.by_night(journal, BY_HOURS, EVENING, EVENING + timedelta(days=1))
+    with closing(sqlite3.connect(file)) as db:
+        ((cost,),) = db.execute(
+            "SELECT sum(on_s * 1500 / 3.6e6 * CASE WHEN time(utc_s, 'unixepoch') >= '21:30:00'"
+            " OR time(utc_s, 'unixepoch') < '05:00:00' THEN 0.2 ELSE 0.4 END)"
+            " FROM output_minute WHERE utc_s >= ? AND utc_s < ?",
+            NIGHT,
+        )
+    assert heater.cost == pytest.approx(cost)
+    assert row.cost == pytest.approx(cost), "the table of nights says the same"
+    assert heater.kwh is not None
+    assert 0.21 < cost / heater.kwh < 0.39
+
+
+def test_where_the_minutes_are_gone_an_hour_counts_as_if_used_evenly(file: Path) -> None:
+    written(file, minutes_of(NIGHT, lambda h: 6.0, on_s=lambda h: 30.0), later=True)
+    with closing(sqlite3.connect(file)) as db:
+        db.execute("DELETE FROM output_minute")
+        db.commit()
+    with Journal(file) as journal:
+        (heater,) = night.facts(journal, BY_HOURS, NIGHT).ran
+    assert heater.cost == pytest.approx(0.75 * (7.5 * 0.2 + 16.5 * 0.4))
 
 
 def test_what_lies_outside_the_night_does_not_count(file: Path) -> None:

@@ -116,7 +116,7 @@ def test_plants_are_taken_off_the_ladder_from_the_tenderest_down() -> None:
 
 def test_each_degree_costs_more_than_the_last() -> None:
     found = facts(settings())
-    rows = sorted([*found.degrees, (0.0, found.base.kwh)])
+    rows = sorted([*((by_k, kwh) for by_k, kwh, _ in found.degrees), (0.0, found.base.kwh)])
     assert [by_k for by_k, _ in rows] == [-2.0, -1.0, 0.0, 1.0, 2.0]
     steps = [after - before for (_, before), (_, after) in itertools.pairwise(rows)]
     assert steps == sorted(steps)
@@ -224,6 +224,29 @@ def test_without_a_tariff_there_is_no_money_anywhere() -> None:
     story = told(settings(("tariff: {currency: EUR, per_kwh: 0.3}\n", "")))
     assert "EUR" not in story
     assert "pays" not in story
+
+
+DAY_AND_NIGHT = (
+    "tariff: {currency: EUR, per_kwh: 0.3}\n",
+    "tariff: {per_kwh: 0.4, hours: [{from: '18:00', to: '06:00', per_kwh: 0.2}]}\n",
+)
+
+
+def test_by_hours_the_season_costs_what_its_heat_costs_when_it_is_wanted(essen: str) -> None:
+    found = facts(settings(DAY_AND_NIGHT), essen)
+    assert found.base.cost is not None
+    assert 0.2 < found.base.cost / found.base.kwh < 0.3, "the sun keeps most of it to the night"
+    assert found.base.cost == pytest.approx(sum(found.base.months_cost or ()))
+    for each in found.improvements:
+        assert each.saves_cost is not None
+        if each.saves_kwh > 10.0:
+            assert 0.2 < each.saves_cost / each.saves_kwh < 0.4
+    assert found.per_kwh is None
+
+
+def test_where_no_hour_is_known_three_quarters_of_the_heat_fall_at_night() -> None:
+    found = facts(settings(DAY_AND_NIGHT))
+    assert found.base.cost == pytest.approx(found.base.kwh * (0.75 * 0.2 + 0.25 * 0.4))
 
 
 def test_a_heater_too_small_is_in_the_first_paragraph(essen: str) -> None:
