@@ -16,13 +16,16 @@ import ssl
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, NamedTuple, cast
 
-from paho.mqtt import client as mqtt
-from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersion
-from paho.mqtt.packettypes import PacketTypes
-from paho.mqtt.properties import Properties
-from paho.mqtt.reasoncodes import ReasonCode
-from paho.mqtt.subscribeoptions import SubscribeOptions
-
+from greenkeeper.broker.library import (
+    CallbackAPIVersion,
+    MQTTErrorCode,
+    MQTTProtocolVersion,
+    PacketTypes,
+    Properties,
+    ReasonCode,
+    SubscribeOptions,
+    mqtt,
+)
 from greenkeeper.broker.session import LOST, Message
 from greenkeeper.errors import GreenkeeperError
 

@@ -14,13 +14,16 @@ import time
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from paho.mqtt import client as mqtt
-from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersion
-from paho.mqtt.packettypes import PacketTypes
-from paho.mqtt.properties import Properties
-
 from greenkeeper.broker import access, refusals
 from greenkeeper.broker.client import place
+from greenkeeper.broker.library import (
+    CallbackAPIVersion,
+    MQTTErrorCode,
+    MQTTProtocolVersion,
+    PacketTypes,
+    Properties,
+    mqtt,
+)
 from greenkeeper.broker.link import knock
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.settings.schema import Broker

@@ -49,11 +49,12 @@ def run(args: argparse.Namespace) -> int:
 
 def _prepare_output(*, log_lines: bool) -> "LiveView | None":
     from greenkeeper import logs
-    from greenkeeper.reports import screen
 
     if log_lines or not sys.stdout.isatty():
         logs.set_up(sys.stderr)
         return None
+    from greenkeeper.reports import screen  # memory that a service need not spend
+
     # The board shows every event itself; log lines would tear it.
     logs.set_up(open(os.devnull, "w"))  # noqa: SIM115 - open for the process's life
     screen.clear(sys.stdout)

@@ -11,10 +11,8 @@ import traceback
 from pathlib import Path
 from typing import Any
 
-from gpiozero import GPIOZeroError, InputDevice, OutputDevice
-from gpiozero.pins.mock import MockFactory, MockPin
-
 from greenkeeper.gpio.chips import HEADER_LINES, Chip
+from greenkeeper.gpio.library import gpiozero
 from greenkeeper.settings.switches import Pull
 
 # The header's names and numbers are the same on every board with 40 pins, so one board's
@@ -54,12 +52,12 @@ class GpiozeroBackend:
 
     def claim(self, pin: int, level: bool) -> GpiozeroLine:
         # active_high stays True: a value is then a level.
-        return self._made(OutputDevice, pin, initial_value=level)
+        return self._made(gpiozero.OutputDevice, pin, initial_value=level)
 
     def claim_input(self, pin: int, pull: Pull) -> GpiozeroLine:
         if pull == "none":
-            return self._made(InputDevice, pin, pull_up=None, active_state=True)
-        return self._made(InputDevice, pin, pull_up=pull == "up")
+            return self._made(gpiozero.InputDevice, pin, pull_up=None, active_state=True)
+        return self._made(gpiozero.InputDevice, pin, pull_up=pull == "up")
 
     def _made(self, device: Any, pin: int, **arguments: Any) -> GpiozeroLine:
         try:
@@ -70,7 +68,7 @@ class GpiozeroBackend:
             # pin as taken for as long as that device lives; from Python 3.13 on it outlives
             # the error itself.
             traceback.clear_frames(error.__traceback__)
-        except GPIOZeroError as error:
+        except gpiozero.GPIOZeroError as error:
             refused = OSError(errno.EINVAL, str(error))
         raise refused
 
@@ -80,5 +78,7 @@ class GpiozeroBackend:
 
 def mock_backend() -> GpiozeroBackend:
     """Pretend pins, for trying things out: they remember their level and move nothing."""
+    from gpiozero.pins.mock import MockFactory, MockPin  # real lines need none of it
+
     factory = MockFactory(revision=f"{BOARD_REVISION:x}", pin_class=MockPin)
     return GpiozeroBackend(factory, Chip(Path("mock"), "pretend pins", HEADER_LINES))

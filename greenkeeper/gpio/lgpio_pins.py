@@ -16,10 +16,9 @@ import re
 from pathlib import Path
 from typing import Any
 
-from gpiozero.pins.pi import PiFactory, PiPin
-
 from greenkeeper.gpio import LineError, chips
 from greenkeeper.gpio.gpiozero_lines import BOARD_REVISION, GpiozeroBackend
+from greenkeeper.gpio.library import PiFactory, PiPin
 
 _NO_PULL_YET = ""  # differs from all that gpiozero asks for
 _NUMBER = re.compile(r"gpiochip(\d+)$")

@@ -11,7 +11,6 @@ import sqlite3
 from collections.abc import Iterator, Mapping
 from contextlib import closing, contextmanager
 from datetime import UTC, datetime
-from importlib import resources
 from pathlib import Path
 from urllib.parse import quote
 
@@ -22,7 +21,8 @@ SCHEMA_VERSION = 2
 
 
 def _layout(name: str) -> str:
-    return resources.files(__package__).joinpath(name).read_text(encoding="utf-8")
+    # Not importlib.resources: with zipfile, tempfile and more it takes 1 MiB of memory.
+    return Path(__file__).with_name(name).read_text(encoding="utf-8")
 
 
 # How to get from a version to the next one: SQL statements, without BEGIN and COMMIT.
@@ -30,6 +30,11 @@ MIGRATIONS: Mapping[int, str] = {1: _layout("schema-humidity.sql")}
 
 _BUSY_S = 2.0
 _WAL_LIMIT_BYTES = 4 * 1024 * 1024
+# A commit writes each page it touches whole. Ours are small and touch some seven places, so
+# that pages a quarter of SQLite's usual ones spare the card a third of all that is written
+# (tests/bench/bench_journal.py), and questions take no longer (bench_nights.py). A file from
+# before keeps the pages it has.
+_PAGE_BYTES = 1024
 _DAMAGE = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
 
 # synchronous=FULL: every commit reaches the card before it counts. A day has some 400
@@ -91,13 +96,16 @@ def open_for_writing(file: Path) -> sqlite3.Connection:
 def _prepare(db: sqlite3.Connection, file: Path) -> None:
     version = identify(db, file)
     if version == 0:
-        # Must come before the transaction that makes the tables.
+        # Must come before the transaction that makes the tables, and in this order.
+        db.execute(f"PRAGMA page_size = {_PAGE_BYTES}")
         db.execute("PRAGMA journal_mode = WAL")
         _in_one_transaction(db, _new_schema())
     else:
         _check(db)
         migrate(db, file, version)
     db.executescript(_PRAGMAS)
+    (page_bytes,) = db.execute("PRAGMA page_size").fetchone()
+    db.execute(f"PRAGMA wal_autocheckpoint = {_WAL_LIMIT_BYTES // page_bytes}")
 
 
 def identify(db: sqlite3.Connection, file: Path) -> int:

@@ -7,7 +7,8 @@ Both are held against the time zone, which people rarely get wrong by so much.
 
 from collections.abc import Iterator
 from datetime import UTC, datetime
-from importlib.resources import files
+from importlib import import_module
+from pathlib import Path
 
 from greenkeeper.settings.checks.finding import Finding, is_written
 from greenkeeper.settings.faults import number
@@ -67,7 +68,8 @@ def _round_the_clock(hours: float) -> float:
 
 def _usual_deg(timezone: str) -> float | None:
     """Degrees north of the zone's principal place, from the tz database's own table."""
-    table = (files("tzdata") / "zoneinfo" / "zone.tab").read_text(encoding="utf-8")
+    folder = Path(import_module("tzdata").__path__[0])
+    table = (folder / "zoneinfo" / "zone.tab").read_text(encoding="utf-8")
     rows = (line.split("\t") for line in table.splitlines() if not line.startswith("#"))
     return next((_degrees_north(row[1]) for row in rows if row[2] == timezone), None)
 
