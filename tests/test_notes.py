@@ -101,3 +101,58 @@ def _pins(text: str) -> set[int]:
     if to:
         return set(range(int(first), int(last) + 1))
     return {int(pin) for pin in re.findall(r"\d+", text)}
+
+
+# --- the charge pump of wiring.md, section 9 ---------------------------------------------------
+
+LINE_V, DIODE_V = 3.3, 0.5
+SERIES_OHM, DRAIN_OHM = 470.0, 220e3
+PUMP_F = HOLD_F = 4.7e-6
+STEP_S = 2e-4  # a tenth of the quickest time constant, 470 ohm times 4.7 uF
+SETTLED_S, AFTER_S = 6.0, 6.0
+
+
+def gate_v(hz: float, then_v: float) -> tuple[list[float], list[float]]:
+    """Volts at the gate: over the last second of moving, and after the line stopped at then_v."""
+    pump_v = hold_v = 0.0
+    moving, standing = [], []
+    for step in range(round((SETTLED_S + AFTER_S) / STEP_S)):
+        at_s = step * STEP_S
+        high = int(at_s * 2.0 * hz + 1e-9) % 2 == 0
+        line_v = (LINE_V if high else 0.0) if at_s < SETTLED_S else then_v
+        point_v = line_v - pump_v
+        onward_a = max(0.0, point_v - hold_v - DIODE_V) / SERIES_OHM
+        from_ground_a = max(0.0, -point_v - DIODE_V) / SERIES_OHM
+        pump_v += (onward_a - from_ground_a) * STEP_S / PUMP_F
+        hold_v += (onward_a - hold_v / DRAIN_OHM) * STEP_S / HOLD_F
+        if SETTLED_S - 1.0 <= at_s < SETTLED_S:
+            moving.append(hold_v)
+        elif at_s >= SETTLED_S:
+            standing.append(hold_v)
+    return moving, standing
+
+
+def test_the_charge_pump_holds_while_the_line_moves_and_lets_go_when_it_stands() -> None:
+    text = (NOTES / "wiring.md").read_text(encoding="utf-8")
+    picture = (NOTES / "enable.svg").read_text(encoding="utf-8")
+    for value in ("470 Ω", "220 kΩ"):
+        assert value in picture
+    assert picture.count("4.7 µF") == 2
+    at_ten, at_five = re.findall(r"at the gate, at the least \| ([\d.]+) V \| ([\d.]+) V", text)[0]
+    # Downwards: what is promised at least.
+    assert 0.0 <= min(gate_v(10.0, 0.0)[0]) - float(at_ten) < 0.1
+    assert 0.0 <= min(gate_v(5.0, 0.0)[0]) - float(at_five) < 0.1
+    within = re.search(
+        r"gate falls below ([\d.]+) V.*?within ([\d.]+) s.*?low and\s+([\d.]+) s", text, re.S
+    )
+    assert within is not None
+    for then_v, longest_s in ((0.0, float(within[2])), (LINE_V, float(within[3]))):
+        off_s = next(
+            number * STEP_S
+            for number, volt in enumerate(gate_v(10.0, then_v)[1])
+            if volt < float(within[1])
+        )
+        assert 0.0 <= longest_s - off_s < 0.1
+    used = re.search(r"enable: \{pin: \d+, hz: (\d+)\}", text)
+    assert used is not None
+    assert float(used[1]) == 10.0
