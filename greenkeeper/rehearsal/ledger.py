@@ -21,6 +21,7 @@ class Hour(NamedTuple):
     heated: float
     cooled: float  # share of the hour a fan or vent was at work
     cost: float | None  # of the heat, by the prices of this hour; None: no tariff
+    below_s: float  # under the minimum
 
 
 class Told(NamedTuple):
@@ -98,6 +99,7 @@ class ZoneLedger:
         self._hour_low_s = self._hour_high_s = 0.0
         self._hour_sum, self._hour_ticks = 0.0, 0
         self._below_s = self._below_ks = self._above_s = self._above_ks = 0.0
+        self._below_before_s = 0.0  # of the hours that are closed
         self._lows: list[tuple[float, float]] = []
         self._highs: list[tuple[float, float]] = []
         self._hours: list[Hour] = []
@@ -105,6 +107,7 @@ class ZoneLedger:
     def forget(self) -> None:
         """What was written down so far was not meant to be kept."""
         self._below_s = self._below_ks = self._above_s = self._above_ks = 0.0
+        self._below_before_s = 0.0
         self._lows.clear()
         self._highs.clear()
         self._hours.clear()
@@ -147,8 +150,10 @@ class ZoneLedger:
                 heated,
                 cooled,
                 cost,
+                self._below_s - self._below_before_s,
             )
         )
+        self._below_before_s = self._below_s
         self._lows.append((self._hour_low, self._hour_low_s))
         self._highs.append((self._hour_high, self._hour_high_s))
         self._hour_low, self._hour_high = float("inf"), float("-inf")

@@ -90,6 +90,7 @@ def test_a_heater_at_its_limit_is_told_and_the_plants_are_too_cold() -> None:
     found = rehearse(settings(), stage(Fixed(-25.0), PLAIN), COLD)
     zone = found.zones[0]
     assert zone.below_s == pytest.approx(2 * DAY_S, rel=0.02)
+    assert sum(hour.below_s for hour in zone.hours) == pytest.approx(zone.below_s)
     assert zone.below_kh == pytest.approx(48 * (4.0 - zone.mean_c), rel=0.02)
     assert "below-minimum" in {told.code for told in found.told}
     assert found.outputs[0].on_s == pytest.approx(2 * DAY_S, rel=0.01)

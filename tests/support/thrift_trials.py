@@ -1,0 +1,215 @@
+"""Ways to meter heat, tried in drawn houses beside the ideal heater.
+
+Lives here: the houses as they are tried, one trial, and the least that any relay can do in
+a house. Does not live here: the houses (drawn_houses.py), the table
+(tests/bench/bench_thrift.py).
+
+A trial is greenkeeper.rehearsal.run as it is, a tick every ten seconds, and nothing in it
+is known beforehand: neither the weather nor the setpoint that would have turned out right.
+The plants' minimum m is the drawn setpoint, day and night. Every way is told to keep m;
+the ideal heater keeps exactly m. Minutes below count from 0.1 K under m, in hours in which
+the ideal heater had power enough and that are not within two hours of such a one.
+"""
+
+import math
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import Any, NamedTuple
+
+from greenkeeper.house.network import Parameters
+from greenkeeper.house.wax import NO_WAX
+from greenkeeper.house.weather import Weather
+from greenkeeper.rehearsal.ledger import Result
+from greenkeeper.rehearsal.run import Span, Stage, Way, rehearse
+from greenkeeper.settings.schema import Settings
+from tests.support.drawn_houses import WINTER_UTC_S, drawn
+
+POLL_S = 10.0
+TOLERATED_K = 0.1
+WINTER_DAYS = 120.0
+DAY_S = 86_400.0
+MIDWINTER_UTC_S = WINTER_UTC_S + 50 * DAY_S
+
+_AFTER_HARD = 2  # hours
+_MINUTES_KEPT = 90_000
+
+
+class House(NamedTuple):
+    number: int
+    written: dict[str, Any]  # its settings, without how its heat is metered
+    truth: Parameters
+    weather: Weather
+    minimum_c: float
+    heater_w: float
+
+
+class Metered(NamedTuple):
+    """One way of metering heat: the heat part of its zone, and the heater's times."""
+
+    name: str
+    heat: dict[str, Any]
+    least_s: float = 60.0  # min_on_s and min_off_s
+
+
+class Trial(NamedTuple):
+    kwh: float
+    over_ideal: float  # kwh by the ideal's
+    closings: float  # for 120 days like these
+    below_min: float  # minutes
+    low_k: float  # lowest air over the minimum, where it counts
+    told: tuple[str, ...]  # alarms
+
+
+class _Remembered:
+    """The same weather, asked for by one trial after the other."""
+
+    def __init__(self, weather: Weather) -> None:
+        self.at = lru_cache(maxsize=_MINUTES_KEPT)(weather.at)
+
+
+def house(number: int, weather: Weather | None = None) -> House:
+    """The drawn house of that number. weather: instead of its own."""
+    found = drawn(number, poll_s=POLL_S)
+    written = found.settings.model_dump(exclude_unset=True, by_alias=True)
+    heat = found.settings.zones["bench"].heat
+    assert heat is not None
+    assert heat.night_setpoint_c is not None
+    return House(
+        number, written, found.truth, _Remembered(weather or found.weather),
+        heat.night_setpoint_c, found.heater_w,
+    )  # fmt: skip
+
+
+def settings_of(tried: House, way: Metered, *, counts_from_k: float = TOLERATED_K) -> Settings:
+    """counts_from_k: the plant's minimum lies so far below what is to be kept."""
+    written = dict(tried.written)
+    times = {"min_on_s": way.least_s, "min_off_s": way.least_s}
+    written["outputs"] = {
+        name: {**output, **(times if name == "heater" else {})}
+        for name, output in written["outputs"].items()
+    }
+    written["outputs"]["heater"]["power_w"] = tried.heater_w
+    bench = written["zones"]["bench"]
+    heat = {"output": "heater", "setpoint_c": tried.minimum_c, **way.heat}
+    written["zones"] = {"bench": {**bench, "heat": heat}}
+    plant = {"name": "a lemon", "zone": "bench", "min_c": tried.minimum_c - counts_from_k}
+    return Settings.model_validate({**written, "plants": [plant]})
+
+
+def span_of(days: float, from_utc_s: float = MIDWINTER_UTC_S) -> Span:
+    return Span(from_utc_s, from_utc_s + days * DAY_S)
+
+
+def ideal(tried: House, span: Span) -> Result:
+    plain = Metered("ideal", {})
+    return rehearse(
+        settings_of(tried, plain, counts_from_k=0.0), _stage(tried), span, Way(ideal=True)
+    )
+
+
+def trial(tried: House, way: Metered, span: Span, best: Result, shift_k: float = 0.0) -> Trial:
+    """best: what the ideal heater made of it. shift_k: added to the setpoint."""
+    left_out = frozenset(
+        hour + after for hour in best.hard_hours for after in range(_AFTER_HARD + 1)
+    )
+    result = rehearse(
+        settings_of(tried, way), _stage(tried), span, Way(shift_k=shift_k), leave_out=left_out
+    )
+    zone = result.zones[0]
+    days = (span.to_utc_s - span.from_utc_s) / DAY_S
+    closings = next(each.switched_on for each in result.outputs if each.name == "heater")
+    counted = [hour.below_s for at, hour in enumerate(zone.hours) if at not in left_out]
+    return Trial(
+        kwh=result.kwh,
+        over_ideal=result.kwh / best.kwh,
+        closings=closings * WINTER_DAYS / days,
+        below_min=sum(counted) / 60.0,
+        low_k=math.nan if zone.held_low_c is None else zone.held_low_c - tried.minimum_c,
+        told=tuple(sorted({each.code for each in result.told})),
+    )
+
+
+def trimmed(tried: House, way: Metered, span: Span, best: Result) -> Trial:
+    """The same with the setpoint moved, in hindsight, until its lowest is the minimum."""
+    shift_k = 0.0
+    found = trial(tried, way, span, best)
+    for _ in range(2):
+        shift_k -= found.low_k
+        found = trial(tried, way, span, best, shift_k)
+    return found
+
+
+def _stage(tried: House) -> Stage:
+    return Stage(tried.truth, tried.weather, None, NO_WAX)
+
+
+# --- the least any relay can do ----------------------------------------------------------
+
+
+def least_over_ideal(
+    tried: House, best: Result, *, least_s: float, closings: float = math.inf
+) -> float:
+    """Energy by the ideal's of a switch that knows everything, and only has to be on or off.
+
+    In every hour it repeats one pulse and one pause, each of least_s or more, about the mean
+    heat of the ideal, and the dips between them just touch the minimum: so the air's mean is
+    above it by the depth of the dip. closings: as many in 120 days at most; it then chooses
+    its periods as is cheapest, which is longer where pulse and pause are most unequal.
+    Element and air are two lags in a row; the mass stands still meanwhile.
+    """
+    p = tried.truth
+    per_k = p.loss_w_per_k + p.mass_w_per_k
+    full_kwh = tried.heater_w / 1000.0
+    duties = [min(0.99, hour.heat_kwh / full_kwh) for hour in best.zones[0].hours]
+    counts: dict[float, int] = {}
+    for duty in duties:
+        if duty > 0.01:
+            step = max(0.02, round(duty * 20.0) / 20.0)
+            counts[step] = counts.get(step, 0) + 1
+    gain_k, fast_s = tried.heater_w / per_k, p.air_j_per_k / per_k
+
+    def sums(scale_s: float) -> tuple[float, float]:
+        switched, more_kwh = 0.0, 0.0
+        for duty, hours in counts.items():
+            uneven = math.sqrt(duty * (1.0 - duty))
+            period_s = max(scale_s / uneven, least_s / min(duty, 1.0 - duty))
+            switched += hours * 3600.0 / period_s
+            dip_k = gain_k * dip(duty, period_s, p.element_lag_s, fast_s)
+            more_kwh += hours * p.loss_w_per_k * dip_k / 1000.0
+        return switched * WINTER_DAYS * 24.0 / len(duties), more_kwh
+
+    low_s, high_s = 1.0, 20_000.0
+    if sums(low_s)[0] <= closings:
+        high_s = low_s
+    for _ in range(30):
+        middle_s = math.sqrt(low_s * high_s)
+        low_s, high_s = (middle_s, high_s) if sums(middle_s)[0] > closings else (low_s, middle_s)
+    return 1.0 + sums(high_s)[1] / best.kwh
+
+
+def dip(duty: float, period_s: float, element_s: float, fast_s: float) -> float:
+    """Mean less lowest of the air, for a gain of 1, in endless equal pulses."""
+    if abs(element_s - fast_s) < 1.0:
+        element_s += 1.0
+    waves = [
+        (fast_s * air - element_s * element) / (fast_s - element_s)
+        for air, element in zip(
+            _one_lag(duty, period_s, fast_s), _one_lag(duty, period_s, element_s), strict=True
+        )
+    ]
+    return duty - min(waves)
+
+
+def _one_lag(duty: float, period_s: float, lag_s: float) -> Sequence[float]:
+    on_s = duty * period_s
+    begins = (math.exp(-(period_s - on_s) / lag_s) - math.exp(-period_s / lag_s)) / (
+        1.0 - math.exp(-period_s / lag_s)
+    )
+    peak = 1.0 - (1.0 - begins) * math.exp(-on_s / lag_s)
+    moments = [period_s * at / 200.0 for at in range(200)]
+    return [
+        1.0 - (1.0 - begins) * math.exp(-at / lag_s)
+        if at < on_s
+        else peak * math.exp(-(at - on_s) / lag_s)
+        for at in moments
+    ]
