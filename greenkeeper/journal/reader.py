@@ -338,8 +338,7 @@ def _flag(value: int | None) -> bool | None:
 
 
 def _open(file: Path) -> sqlite3.Connection:
-    if not file.exists():
-        raise JournalError(f"{file}: there is no journal; the keeper makes it when it first runs")
+    _look(file)
     with _explained(file):
         db = sqlite3.connect(_uri(file), uri=True)
         try:
@@ -352,6 +351,24 @@ def _open(file: Path) -> sqlite3.Connection:
         known = "an empty file" if version == 0 else f"of layout {version}"
         raise JournalError(f"{file} is {known}: start the keeper once, and it is made ready")
     return db
+
+
+def _look(file: Path) -> None:
+    """Whether it is there, and may be read. SQLite would only say that it cannot."""
+    try:
+        with file.open("rb"):
+            return
+    except FileNotFoundError as error:
+        raise JournalError(
+            f"{file}: there is no journal; the keeper makes it when it first runs"
+        ) from error
+    except PermissionError as error:
+        raise JournalError(
+            f"{file} may not be read by you: use sudo, or join the group it belongs to "
+            "(`sudo usermod -aG greenkeeper NAME`, then log in again)"
+        ) from error
+    except OSError as error:
+        raise JournalError(f"{file} cannot be read: {error.strerror}") from error
 
 
 def _uri(file: Path) -> str:

@@ -1,11 +1,12 @@
 """Read-only questions, on journals in use and at rest."""
 
+import os
 import sqlite3
 import subprocess
 import sys
 import tempfile
 from collections.abc import Iterator
-from contextlib import closing
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 import pytest
@@ -49,6 +50,26 @@ def test_a_missing_journal_says_so(file: Path) -> None:
     with pytest.raises(JournalError, match="there is no journal"):
         Journal(file)
     assert not file.exists()
+
+
+@pytest.mark.parametrize("closed", ["the file", "its folder"])
+def test_a_journal_of_somebody_else_says_how_to_read_it(file: Path, closed: str) -> None:
+    opened(file).close()
+    (file if closed == "the file" else file.parent).chmod(0o000)
+    with somebody(), pytest.raises(JournalError, match=r"may not be read by you: .*usermod -aG"):
+        Journal(file)
+
+
+@contextmanager
+def somebody() -> Iterator[None]:
+    """Not root, whom no permission stops."""
+    before = os.geteuid()
+    if before == 0:
+        os.seteuid(65_534)
+    try:
+        yield
+    finally:
+        os.seteuid(before)
 
 
 def test_an_empty_file_says_that_nothing_was_begun(file: Path) -> None:

@@ -5,6 +5,7 @@ are small scripts that write down how they were called and fail when told to.
 """
 
 import os
+import shutil
 import subprocess
 from pathlib import Path
 from typing import NamedTuple
@@ -21,6 +22,7 @@ PYTHON = """#!/bin/sh
 case "$*" in
 *"-m venv"*) mkdir -p "$3/bin" && cp "$0" "$3/bin/python" ;;
 *"-m pip"*)
+    echo "$*" >>"{folder}/pip-calls"
     [ ! -e "{fails}/pip" ] || { echo "no network" >&2; exit 1; }
     cp "{folder}/greenkeeper" "$(dirname "$0")/greenkeeper" ;;
 esac
@@ -83,7 +85,7 @@ class Machine(NamedTuple):
         return subprocess.run(
             [ROOT / "systemd/installer", command],
             env={
-                "PATH": os.environ["PATH"],
+                "PATH": f"{self.folder / 'instead'}:{os.environ['PATH']}",
                 "DESTDIR": str(self.root),
                 "PYTHON": str(self.folder / "python3"),
                 "SYSTEMCTL": str(self.folder / "systemctl"),
@@ -94,13 +96,21 @@ class Machine(NamedTuple):
             timeout=60,
         )
 
-    def install(self, stamp: str) -> subprocess.CompletedProcess[str]:
+    def install(self, stamp: str, **more: str) -> subprocess.CompletedProcess[str]:
         """An install whose version bears this time."""
-        date = self.folder / "date/date"
-        date.parent.mkdir(exist_ok=True)
-        date.write_text(f"#!/bin/sh\necho {stamp}\n", encoding="utf-8")
-        date.chmod(0o755)
-        return self.run("install", PATH=f"{date.parent}:{os.environ['PATH']}")
+        self.instead("date", f"echo {stamp}")
+        return self.run("install", **more)
+
+    def instead(self, name: str, does: str) -> None:
+        """Put another program in the place of one of the system's."""
+        program = self.folder / "instead" / name
+        program.parent.mkdir(exist_ok=True)
+        program.write_text(f"#!/bin/sh\n{does}\n", encoding="utf-8")
+        program.chmod(0o755)
+
+    def asked_of_pip(self) -> list[str]:
+        calls = (self.folder / "pip-calls").read_text(encoding="utf-8").splitlines()
+        return [call.rpartition("[")[2].rstrip("]") for call in calls]
 
 
 @pytest.fixture
@@ -287,6 +297,126 @@ def test_taking_it_off_stops_it_and_leaves_what_is_the_owners(machine: Machine) 
         str(each.relative_to(machine.root)) for each in machine.root.rglob("*") if each.is_file()
     }
     assert left == {"etc/greenkeeper/greenkeeper.yaml", "var/lib/greenkeeper/journal.db"}
+
+
+def test_the_program_is_found_by_its_name(machine: Machine) -> None:
+    machine.install("20310114T120000")
+    link = machine.root / "usr/local/bin/greenkeeper"
+    assert str(link.readlink()) == "/opt/greenkeeper/venv/bin/greenkeeper"
+
+
+def test_a_program_of_ones_own_under_that_name_stays(machine: Machine) -> None:
+    own = machine.root / "usr/local/bin/greenkeeper"
+    own.parent.mkdir(parents=True)
+    own.write_text("mine", encoding="utf-8")
+    machine.install("20310114T120000")
+    machine.run("uninstall")
+    assert own.read_text(encoding="utf-8") == "mine"
+
+
+# --- what is asked for once stays ----------------------------------------------------------------
+
+
+def test_extras_are_remembered_and_added_to(machine: Machine) -> None:
+    machine.with_settings()
+    machine.install("20310114T120000", EXTRAS="learn")
+    machine.install("20310214T120000")
+    machine.install("20310314T120000", EXTRAS="alarms")
+    machine.install("20310414T120000")
+    machine.install("20310514T120000", EXTRAS="none")
+    asked = ["pi,learn", "pi,learn", "pi,alarms,learn", "pi,alarms,learn", "pi"]
+    assert machine.asked_of_pip() == asked
+
+
+def test_an_extra_that_is_none_is_refused_before_anything_is_built(machine: Machine) -> None:
+    done = machine.install("20310114T120000", EXTRAS="alarm")
+    assert done.returncode == 1
+    assert "there is no extra 'alarm'" in done.stderr
+    assert "alarms" in done.stderr
+    assert not (machine.root / "opt/greenkeeper/versions").exists()
+
+
+# --- going back takes the units along ----------------------------------------------------------
+
+
+def _marked(machine: Machine, version: str, mark: str) -> None:
+    """A version whose unit is not like the others'."""
+    unit = machine.root / f"opt/greenkeeper/versions/{version}/share/greenkeeper/systemd"
+    with (unit / "greenkeeper.service").open("a", encoding="utf-8") as file:
+        file.write(f"# {mark}\n")
+
+
+def test_going_back_puts_the_units_of_that_version_in_place(machine: Machine) -> None:
+    machine.with_settings()
+    machine.install("20310114T120000")
+    _marked(machine, machine.in_force, "of the first version")
+    machine.install("20310214T120000")
+    unit = machine.root / "etc/systemd/system/greenkeeper.service"
+    assert "of the first version" not in unit.read_text(encoding="utf-8")
+    machine.run("rollback")
+    assert "of the first version" in unit.read_text(encoding="utf-8")
+    machine.run("rollback")
+    assert "of the first version" not in unit.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("command", ["install", "rollback"])
+def test_what_does_not_come_to_life_leaves_no_unit_behind(machine: Machine, command: str) -> None:
+    machine.with_settings()
+    machine.install("20310114T120000")
+    if command == "rollback":
+        machine.install("20310214T120000")
+    _marked(machine, machine.in_force, "in force")
+    machine.fails("start")
+    unit = machine.root / "etc/systemd/system/greenkeeper.service"
+    done = machine.install("20310314T120000") if command == "install" else machine.run(command)
+    assert done.returncode == 1
+    assert "in force" in unit.read_text(encoding="utf-8")
+
+
+# --- the power fails ---------------------------------------------------------------------------
+
+
+def _files(machine: Machine) -> dict[str, str]:
+    """What systemd and udev would find."""
+    etc = machine.root / "etc"
+    looked_for = {".service", ".timer", ".conf", ".rules", ".yaml"}
+    return {
+        str(file.relative_to(etc)): file.read_text(encoding="utf-8")
+        for file in etc.rglob("*")
+        if file.suffix in looked_for
+    }
+
+
+@pytest.mark.parametrize("command", ["cp", "mv", "ln", "sync"])
+def test_an_upgrade_that_is_cut_off_anywhere_leaves_a_whole_version(
+    machine: Machine, command: str
+) -> None:
+    """Ended at each call of a program in turn, as by a power cut, half a file being written."""
+    machine.with_settings()
+    machine.install("20310114T120000")
+    before = _files(machine)
+    half = 'case $last in */etc/*) echo half >"$last" ;; esac' if command == "cp" else ""
+    cut = f"""count=$(cat {machine.folder}/count)
+echo $((count - 1)) >{machine.folder}/count
+if [ "$count" = 0 ]; then
+    for last; do :; done
+    {half}
+    kill -KILL $PPID
+    exit 1
+fi
+exec {shutil.which(command)} "$@"
+"""
+    for number in range(100):
+        (machine.folder / "count").write_text(str(number), encoding="utf-8")
+        machine.instead(command, cut)
+        done = machine.install(f"203102{number:02}T120000")
+        assert {name: text for name, text in _files(machine).items() if name in before} == before
+        assert (machine.root / "opt/greenkeeper/versions" / machine.in_force).is_dir()
+        if done.returncode == 0:
+            break
+    assert 0 < number < 99
+    (machine.folder / "instead" / command).unlink()
+    assert machine.run("rollback").returncode == 0
 
 
 def test_what_cannot_be_stopped_is_not_removed(machine: Machine) -> None:
