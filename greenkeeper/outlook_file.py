@@ -1,9 +1,10 @@
 """The outlooks that were made, kept until they can be held against what came.
 
-Lives here: one file of JSON lines in the state folder, one for each outlook, replaced as a
-whole. `greenkeeper tonight --keep` alone writes it; the keeper reads the newest, to show it
-and to raise its alarm. Does not live here: making them (reports/outlook.py), judging them
-(reports/outlook_score.py), showing them (broker/outlook.py).
+Lives here: one file of JSON lines in the state folder, one for each outlook of each zone
+(those made together lie together, the house's own air first), replaced as a whole.
+`greenkeeper tonight --keep` alone writes it; the keeper reads the newest, to show it and to
+raise its alarm. Does not live here: making them (reports/outlook.py), judging
+them (reports/outlook_score.py), showing them (broker/outlook.py).
 """
 
 import json
@@ -16,10 +17,10 @@ from greenkeeper.clock import Clock
 from greenkeeper.model import Condition
 
 FILE_NAME = "outlooks.jsonl"
-MOST = 800  # two years of two a day
-_MOST_BYTES = 1_000_000
+MOST = 1600  # two years of two a day in two zones
+_MOST_BYTES = 2_000_000
 LOOK_EVERY_S = 60.0
-_LONGEST_LINE = 4096  # some eight times what one is
+_LAST_BYTES = 65_536  # more than what is made at once: some 500 for each zone
 _WORDS = ("zone", "source", "advice")
 
 
@@ -52,20 +53,28 @@ def read(file: Path) -> list[Said]:
     return [each for each in found if each is not None]
 
 
-def _newest(file: Path) -> Said | None:
-    """The last line, without reading all before it: the keeper's loop asks."""
+def _newest(file: Path) -> tuple[Said, ...] | None:
+    """Those made last, without reading all before them: the keeper's loop asks."""
     try:
         with file.open("rb") as source:
-            source.seek(max(0, file.stat().st_size - _LONGEST_LINE))
-            lines = source.read(_LONGEST_LINE).splitlines()
+            source.seek(max(0, file.stat().st_size - _LAST_BYTES))
+            lines = source.read(_LAST_BYTES).splitlines()
     except OSError:
         return None
-    return _said(lines[-1]) if lines else None
+    found: list[Said] = []
+    for line in reversed(lines):
+        said = _said(line)
+        if said is None or (found and said.made_utc_s != found[0].made_utc_s):
+            break
+        if said.zone in {each.zone for each in found}:
+            break
+        found.insert(0, said)
+    return tuple(found) or None
 
 
-def add(file: Path, said: Said) -> None:
-    """Raises OSError, the old file untouched."""
-    kept = [*read(file), said][-MOST:]
+def add(file: Path, *said: Said) -> None:
+    """Those made together, at once. Raises OSError, the old file untouched."""
+    kept = [*read(file), *said][-MOST:]
     lines = [json.dumps(each._asdict(), allow_nan=False) for each in kept]
     files.replace(file, "\n".join(lines) + "\n", durable=True)
 
@@ -80,20 +89,24 @@ class Newest:
         self._clock = clock
         self._watched = files.Watched(file, _newest, LOOK_EVERY_S)
 
-    def said(self) -> Said | None:
-        """Raises nothing."""
+    def all(self) -> tuple[Said, ...]:
+        """Of every zone, the house's own air first. Raises nothing."""
         now = self._clock.now()
         said = self._watched.at(now.mono_s)
         if said is None or not now.clock_trusted:
-            return None
-        return said if said.made_utc_s <= now.utc_s < said.until_utc_s else None
+            return ()
+        return tuple(each for each in said if each.made_utc_s <= now.utc_s < each.until_utc_s)
+
+    def said(self) -> Said | None:
+        """Of the zone that is in danger, else of the house's own air. Raises nothing."""
+        said = self.all()
+        return next((each for each in said if each.grave), next(iter(said), None))
 
     def conditions(self) -> tuple[Condition, ...]:
         """Raises nothing."""
-        said = self.said()
-        if said is None or not said.grave:
-            return ()
-        return (Condition("cold-ahead", said.zone, said.advice),)
+        return tuple(
+            Condition("cold-ahead", each.zone, each.advice) for each in self.all() if each.grave
+        )
 
 
 def _said(line: bytes) -> Said | None:

@@ -97,6 +97,22 @@ def test_only_a_grave_one_is_an_alarm(file: Path, clock: HandClock) -> None:
     assert CATALOGUE["cold-ahead"].level is Level.ALARM
 
 
+def test_of_several_zones_the_one_in_danger_is_shown_and_each_such_is_an_alarm(
+    file: Path, clock: HandClock
+) -> None:
+    nursery = SAID._replace(zone="nursery", advice="Plants will be too cold.", grave=True)
+    add(file, SAID._replace(made_utc_s=1.8e9, grave=True), nursery._replace(made_utc_s=1.8e9))
+    add(file, SAID, nursery)
+    newest = Newest(file, clock)
+    assert newest.all() == (SAID, nursery)
+    assert newest.said() == nursery
+    assert [each.subject for each in newest.conditions()] == ["nursery"]
+    add(file, SAID, nursery._replace(grave=False))
+    clock.advance(LOOK_EVERY_S)
+    assert newest.said() == SAID
+    assert newest.conditions() == ()
+
+
 def test_no_outlook_holds_while_the_clock_is_unset(file: Path) -> None:
     add(file, SAID._replace(grave=True))
     unset = HandClock(utc_s=SAID.made_utc_s + 600.0, clock_trusted=False)

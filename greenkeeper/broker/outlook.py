@@ -37,6 +37,7 @@ def outlook_node(outlooks: Outlooks) -> Node[Tick]:
         "outlook",
         "outlook",
         {
+            "zone": Property("which zone it is of", "string", of(lambda s: s.zone, payloads.text)),
             "advice": Property(
                 "what to do about the coming night", "string", of(lambda s: s.advice, payloads.text)
             ),

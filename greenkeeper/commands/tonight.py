@@ -28,7 +28,8 @@ of this place and fresh. Else it is reckoned from the journal: in the afternoon 
 far the last nights fell from this hour on, from two hours after sunset by the FAO's
 evening method, fitted to this place's own nights. Then the house is run forward to an hour after
 sunrise: as learned (greenkeeper learn), else as the settings describe it. What is laid
-by hand are the improvements under house: that say nights_only.
+by hand are the improvements under house: that say nights_only. Every zone that is heated
+or has plants with a minimum gets an outlook of its own; one under a tent with the tent's.
 
 Without a forecast a change of the weather during the night is not seen. --score says
 how far each way has been out here.
@@ -84,7 +85,7 @@ def run(args: argparse.Namespace) -> int:
         if args.score:
             return _score(args, settings, past)
         try:
-            found = _outlook(journal, settings, past, now_utc_s)
+            found = _outlooks(journal, settings, past, now_utc_s)
         except outlook.TooFewNightsError as error:
             if not args.keep:
                 raise
@@ -93,10 +94,9 @@ def run(args: argparse.Namespace) -> int:
         if args.picture is not None:
             from greenkeeper.reports import outlook_picture
 
-            title = f"{settings.site.name}: {found.advice.text}"
-            outlook_picture.draw(journal, settings, found, title, args.picture)
+            outlook_picture.draw(journal, settings, found, args.picture)
     if args.keep:
-        outlook_file.add(file, _said(found))
+        outlook_file.add(file, *map(_said, found))
     if args.json:
         from greenkeeper.commands.lastnight import plain
 
@@ -106,7 +106,7 @@ def run(args: argparse.Namespace) -> int:
 
         print("\n".join(outlook_sheet.sheet(found, settings)))
     # The keeper raises the alarm of what is kept; to a timer 1 means that something is wrong.
-    return 1 if found.advice.grave and not args.keep else 0
+    return 1 if any(each.advice.grave for each in found) and not args.keep else 0
 
 
 def _utc_s(moment: datetime, settings: "Settings") -> float:
@@ -116,20 +116,20 @@ def _utc_s(moment: datetime, settings: "Settings") -> float:
     return moment.timestamp()
 
 
-def _outlook(
+def _outlooks(
     journal: "Journal", settings: "Settings", past: "list[Scored]", now_utc_s: float
-) -> "Outlook":
+) -> "list[Outlook]":
+    """Of every zone with something to keep, the house's own air first."""
     from greenkeeper import folders, learned_file
     from greenkeeper.reports import outlook, outlook_data, outlook_score
 
-    situation = outlook_data.situation(journal, settings, now_utc_s)
-    course, notes = _forecast(settings, situation)
+    situations = outlook_data.situations(journal, settings, now_utc_s)
+    course, notes = _forecast(settings, situations[0])
     if course is None:
-        course = outlook.course(situation)
+        course = outlook.course(situations[0])
     course = outlook.with_band(course, outlook_score.misses_k(past, course.kind))
     read = learned_file.read(folders.state_folder(settings) / learned_file.FILE_NAME)
-    made = outlook.outlook(settings, situation, course, read.kept.learned)
-    return made._replace(notes=tuple(notes))
+    return outlook.outlooks(settings, situations, course, read.kept.learned, notes)
 
 
 def _forecast(settings: "Settings", found: "Situation") -> "tuple[Course | None, list[str]]":

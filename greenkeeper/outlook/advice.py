@@ -35,7 +35,7 @@ class Limits(NamedTuple):
     def wants(self) -> str:
         if not self.tenderest:
             return f"the heat setpoint is {shown_c(self.minimum_c)}"
-        return f"{self.tenderest} wants {shown_c(self.minimum_c)}"
+        return f"{self.tenderest} must have {shown_c(self.minimum_c)}"
 
 
 class Advice(NamedTuple):

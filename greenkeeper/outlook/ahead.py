@@ -5,8 +5,9 @@ what becomes of it with a heater and without. Does not live here: the physics
 (house/network.py), the course (course.py).
 
 Nights only: no sun, no wind beyond what the house's loss means anyway, no clear sky beyond
-what learning found in it. The heater is taken as exact: it gives what holds the setpoint, and
-all it has where that is not enough.
+what learning found in it. A heater is taken as exact: it gives what holds a temperature, and
+all it has where that is not enough; which temperature a real one holds on average, reports/
+outlook_data.py takes from the nights before.
 """
 
 from collections.abc import Callable, Sequence
@@ -15,7 +16,7 @@ from typing import NamedTuple
 
 from greenkeeper.house.heatloss import J_PER_KWH
 from greenkeeper.house.model import State, follow, inputs_of
-from greenkeeper.house.network import AIR, Parameters, Weights, weights
+from greenkeeper.house.network import AIR, POWER, TENT, TENT_POWER, Parameters, Weights, weights
 from greenkeeper.house.weather import Surroundings
 from greenkeeper.outlook.course import Course, Point
 
@@ -29,8 +30,24 @@ class Measured(NamedTuple):
 
     inside_c: float | None
     outdoor_c: float | None
-    heater_w: float = 0.0  # what the heater gave meanwhile
+    heater_w: float = 0.0  # what the heaters gave to the house's air meanwhile
     lit: bool = False  # the sun was up
+    tent_c: float | None = None  # the air under an inner cover
+
+
+class Heater(NamedTuple):
+    """One that gives what holds the air at hold_c, and all it has where that is not enough.
+    Of several in the same air the one that holds most works first."""
+
+    power_w: float
+    hold_c: float
+    tented: bool = False  # it stands under the inner cover, and holds the air there
+    counts: bool = True  # its energy is what is asked for
+    starts_c: float | None = None  # it rests until the air has fallen to that. None: hold_c
+
+    @property
+    def climb_k(self) -> float:
+        return 0.0 if self.starts_c is None else max(0.0, self.hold_c - self.starts_c)
 
 
 class Night(NamedTuple):
@@ -47,14 +64,20 @@ class Night(NamedTuple):
 class House:
     """Parameters with steps kept. Without lag of element and probe: the steps are long."""
 
-    def __init__(self, parameters: Parameters) -> None:
+    def __init__(self, parameters: Parameters, *, tent: bool = False) -> None:
+        """tent: the inner cover, if there is one, is followed too."""
         self._p = parameters._replace(
-            element_lag_s=0.0, probe_lag_s=0.0, tent_j_per_k=0.0, sky_w_per_k=0.0, sun_m2=0.0,
+            element_lag_s=0.0, probe_lag_s=0.0, sky_w_per_k=0.0, sun_m2=0.0,
+            tent_j_per_k=parameters.tent_j_per_k if tent else 0.0,
             floor_j_per_k=0.0, floor_w_per_k=0.0, ground_w_per_k=0.0,
         )  # fmt: skip
+        self._tent = self._p.tent_j_per_k > 0.0
         self._step: Weights = weights(self._p, False, False, STEP_S)
-        # In the order of network.Inputs: what a watt of heater or of sun makes of the air.
-        self._gain_k_per_w, _, self._gain_by_sun_k_per_w, *_ = self._step.inputs[AIR]
+        # In the order of network.Inputs: what a watt of heater, of sun and under the tent makes.
+        self._gain_k_per_w, _, self._gain_by_sun_k_per_w, *_, self._gain_by_tent_k_per_w = (
+            self._step.inputs[AIR]
+        )
+        self._tent_gain_k_per_w = self._step.inputs[TENT][TENT_POWER - POWER]
 
     def now(self, past: Sequence[Measured]) -> State | None:
         """The state after these steps, its air led along what was measured, so that mass and
@@ -74,12 +97,16 @@ class House:
         first_c = next((each.inside_c for each in past if each.inside_c is not None), None)
         if first_c is None:
             return None
-        state, suns_w = _uniform(first_c), []
+        tent_c = next((each.tent_c for each in past if each.tent_c is not None), first_c)
+        state, suns_w = _uniform(first_c)._replace(tent_c=tent_c), []
         outdoor_c = next((each.outdoor_c for each in past if each.outdoor_c is not None), first_c)
         for each in past:
             outdoor_c = outdoor_c if each.outdoor_c is None else each.outdoor_c
-            power_w, sun_w = self._explained(state, outdoor_c, each)
-            state = self._stepped(state, outdoor_c, power_w, sun_w)
+            tent_w = 0.0
+            if self._tent and each.tent_c is not None:
+                tent_w = self._wanted_in_tent_w(state, outdoor_c, each.tent_c)
+            power_w, sun_w = self._explained(state, outdoor_c, each, tent_w)
+            state = self._stepped(state, outdoor_c, power_w, sun_w, tent_w)
             suns_w.append(sun_w)
         return state, suns_w
 
@@ -90,58 +117,129 @@ class House:
         from_utc_s: float,
         to_utc_s: float,
         *,
-        heater_w: float = 0.0,
-        hold_c: float = -100.0,
+        heaters: Sequence[Heater] = (),
         sun_w: float = 0.0,
         sunset_utc_s: float = 0.0,
         price: Callable[[float], float] | None = None,
+        under_tent: bool = False,
     ) -> Night:
-        """Until to_utc_s. heater_w: all that the heater has; hold_c: what it holds. sun_w: what
-        the sun gives in the beginning; it sinks to nothing by sunset. price: of a kWh at a
-        moment."""
-        cost = 0.0
-        low_c, low_utc_s, limit_s, used_j = state.air_c, from_utc_s, 0.0, 0.0
-        at_s = from_utc_s
-        points = [Point(at_s, state.air_c)]
+        """Until to_utc_s, of the house's air or of that under its tent. sun_w: what the sun
+        gives in the beginning; it sinks to nothing by sunset. price: of a kWh at a moment."""
+        order = sorted(heaters, key=lambda heater: (not heater.tented, -heater.hold_c))
+        cost = limit_s = used_j = 0.0
+        at_s = low_utc_s = from_utc_s
+        points = [Point(at_s, state.tent_c if under_tent else state.air_c)]
+        resting = set(order)
+        low_c = points[0].temp_c
         while at_s < to_utc_s:
             outdoor_c = course.at(at_s + STEP_S / 2.0)
             left = (sunset_utc_s - at_s) / max(STEP_S, sunset_utc_s - from_utc_s)
             lit_w = sun_w * max(0.0, left)
-            wanted_w = max(0.0, self._wanted_w(state, outdoor_c, hold_c, lit_w))
-            power_w = min(heater_w, wanted_w)
-            state = self._stepped(state, outdoor_c, power_w, lit_w)
-            if price is not None and power_w > 0.0:
-                cost += power_w * STEP_S / J_PER_KWH * price(at_s)
+            given = self._given(order, state, outdoor_c, lit_w, resting)
+            state = self._stepped(state, outdoor_c, given.house_w, lit_w, given.tent_w)
+            if price is not None and given.counted_w > 0.0:
+                cost += given.counted_w * STEP_S / J_PER_KWH * price(at_s)
             at_s += STEP_S
-            used_j += power_w * STEP_S
-            if heater_w > 0.0 and wanted_w > heater_w:
-                limit_s += STEP_S
-            if state.air_c < low_c:
-                low_c, low_utc_s = state.air_c, at_s
+            used_j += given.counted_w * STEP_S
+            limit_s += STEP_S if given.at_limit else 0.0
+            air_c = state.tent_c if under_tent else state.air_c
+            if air_c < low_c:
+                low_c, low_utc_s = air_c, at_s
             if at_s - points[-1].utc_s >= _SHOWN_EVERY_S or at_s >= to_utc_s:
-                points.append(Point(at_s, state.air_c))
+                points.append(Point(at_s, air_c))
         return Night(
             low_c, low_utc_s, limit_s, used_j / J_PER_KWH,
             None if price is None else cost, tuple(points),
         )  # fmt: skip
 
-    def _explained(self, state: State, outdoor_c: float, measured: Measured) -> tuple[float, float]:
+    def _given(
+        self,
+        heaters: Sequence[Heater],
+        state: State,
+        outdoor_c: float,
+        sun_w: float,
+        resting: set[Heater],
+    ) -> "_Given":
+        """What they give in this step; those under the tent come first. resting: told on from
+        step to step."""
+        house_w = tent_w = counted_w = 0.0
+        at_limit = False
+        for heater in heaters:
+            if heater.tented:
+                gain_k_per_w = self._tent_gain_k_per_w
+                wanted_w = self._wanted_in_tent_w(state, outdoor_c, heater.hold_c) - tent_w
+            else:
+                gain_k_per_w = self._gain_k_per_w
+                wanted_w = self._wanted_w(state, outdoor_c, heater.hold_c, sun_w, tent_w) - house_w
+            if wanted_w <= 0.0:
+                resting.add(heater)
+            elif heater in resting and not self._has_fallen(heater, state):
+                continue
+            else:
+                resting.discard(heater)
+            power_w = min(heater.power_w, max(0.0, wanted_w))
+            if heater.tented:
+                tent_w += power_w
+            else:
+                house_w += power_w
+            if heater.counts:
+                counted_w += power_w
+                # To climb from where it starts takes a while, and is no limit.
+                least_w = wanted_w - heater.climb_k / gain_k_per_w
+                at_limit = at_limit or least_w > heater.power_w
+        return _Given(house_w, tent_w, counted_w, at_limit)
+
+    def _has_fallen(self, heater: Heater, state: State) -> bool:
+        air_c = state.tent_c if heater.tented else state.air_c
+        return heater.starts_c is None or air_c <= heater.starts_c
+
+    def _explained(
+        self, state: State, outdoor_c: float, measured: Measured, tent_w: float
+    ) -> tuple[float, float]:
         """Heat and sun that bring the air where it was measured; where nothing was, the heater."""
         if measured.inside_c is None:
             return measured.heater_w, 0.0
-        wanted_w = self._wanted_w(state, outdoor_c, measured.inside_c)
+        wanted_w = self._wanted_w(state, outdoor_c, measured.inside_c, tent_w=tent_w)
         more_w = wanted_w - measured.heater_w
         if not measured.lit or more_w <= 0.0:
             return wanted_w, 0.0
         return measured.heater_w, more_w * self._gain_k_per_w / self._gain_by_sun_k_per_w
 
-    def _stepped(self, state: State, outdoor_c: float, power_w: float, sun_w: float = 0.0) -> State:
-        inputs = inputs_of(self._p, Surroundings(outdoor_c, 0.0), power_w, sun_w=sun_w)
+    def _stepped(
+        self,
+        state: State,
+        outdoor_c: float,
+        power_w: float,
+        sun_w: float = 0.0,
+        tent_w: float = 0.0,
+    ) -> State:
+        around = Surroundings(outdoor_c, 0.0)
+        inputs = inputs_of(self._p, around, power_w, tent_w=tent_w, sun_w=sun_w)
         return follow(self._step, self._step.added(inputs), state)
 
-    def _wanted_w(self, state: State, outdoor_c: float, air_c: float, sun_w: float = 0.0) -> float:
+    def _wanted_w(
+        self,
+        state: State,
+        outdoor_c: float,
+        air_c: float,
+        sun_w: float = 0.0,
+        tent_w: float = 0.0,
+    ) -> float:
         """The power that brings the air there in one step; it may be less than nothing."""
-        return (air_c - self._stepped(state, outdoor_c, 0.0, sun_w).air_c) / self._gain_k_per_w
+        without_c = self._stepped(state, outdoor_c, 0.0, sun_w, tent_w).air_c
+        return (air_c - without_c) / self._gain_k_per_w
+
+    def _wanted_in_tent_w(self, state: State, outdoor_c: float, tent_c: float) -> float:
+        """Likewise under the tent. What the house's heaters do to it in one step is little."""
+        without_c = self._stepped(state, outdoor_c, 0.0).tent_c
+        return (tent_c - without_c) / self._tent_gain_k_per_w
+
+
+class _Given(NamedTuple):
+    house_w: float
+    tent_w: float
+    counted_w: float
+    at_limit: bool
 
 
 def _uniform(temp_c: float) -> State:

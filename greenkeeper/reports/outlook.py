@@ -4,7 +4,7 @@ Lives here: which course counts, which house it is, and the figures of every way
 live here: the journal's part (outlook_data.py), physics (outlook/), layout (outlook_sheet.py).
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime
 from statistics import median
 from typing import NamedTuple
@@ -15,16 +15,21 @@ from greenkeeper.house.network import Parameters
 from greenkeeper.house.seasonal import in_force
 from greenkeeper.learned import Learned
 from greenkeeper.outlook.advice import LEAST_KWH, Advice, Limits, Ways, advise
-from greenkeeper.outlook.ahead import House, Night
+from greenkeeper.outlook.ahead import Heater, House, Night
 from greenkeeper.outlook.course import Course, Point, by_evening, by_last_nights
 from greenkeeper.outlook.evening import LEAST_EVENINGS, fit
 from greenkeeper.reports import words
 from greenkeeper.reports.outlook_data import Situation
-from greenkeeper.settings.derived import heat_setpoint_c, plants_minimum_c, plants_of
+from greenkeeper.settings.derived import (
+    heat_setpoint_c,
+    is_tented,
+    plants_minimum_c,
+    plants_of,
+)
 from greenkeeper.settings.prices import prices_of
 from greenkeeper.settings.schema import Settings
 
-_LEAST_DIPS = 3
+_LEAST_HEATED = 3  # nights that tell how heat is held
 _AFTER_SUNRISE_S = 3600.0  # the house is coldest some time after the air
 
 
@@ -41,6 +46,7 @@ class Outlook(NamedTuple):
     outdoor_low: Point
     outdoor: tuple[Point, ...]
     outdoor_band_c: tuple[float, float]  # its low lies there eight nights in ten
+    heater: str | None  # the output that heats this zone. None: nothing does
     heater_w: float | None  # None: nothing heats
     hold_c: float | None
     house: str  # whose figures, in words
@@ -83,27 +89,40 @@ def course(found: Situation) -> Course:
     return fallen
 
 
+def outlooks(
+    settings: Settings,
+    situations: Sequence[Situation],
+    ahead: Course,
+    learned: Learned | None,
+    notes: Sequence[str] = (),
+) -> list[Outlook]:
+    """Of each zone that can be looked ahead for; why another cannot is a note of the first.
+    Raises GreenkeeperError where none can."""
+    made: list[Outlook] = []
+    told: list[str] = []
+    for each in situations:
+        try:
+            made.append(outlook(settings, each, ahead, learned))
+        except GreenkeeperError as error:
+            told.append(f"no outlook for {each.zone}: {error}")
+    if not made:
+        raise GreenkeeperError("; ".join(told))
+    made[0] = made[0]._replace(notes=(*notes, *told))
+    return made
+
+
 def outlook(
     settings: Settings, found: Situation, ahead: Course, learned: Learned | None
 ) -> Outlook:
-    """Raises GreenkeeperError where the house cannot be looked ahead for."""
+    """Of one zone. Raises GreenkeeperError where it cannot be looked ahead for."""
     if found.inside is None or found.outdoor is None:
         raise GreenkeeperError(f"{found.zone} has no reading of the last half hour")
     variants = _variants(settings, found, learned)
-    zone = settings.zones[found.zone]
-    output = None if zone.heat is None else settings.outputs[zone.heat.output]
-    heater_w = None if output is None else output.power_w
-    if output is not None and heater_w is None:
-        raise GreenkeeperError(
-            f"outputs.{zone.heat.output if zone.heat else ''}.power_w is missing in the settings: "
-            "without it nobody knows what the heater can hold"
-        )
+    heater, heater_w = _heater(settings, found.zone)
     hold_c = heat_setpoint_c(settings, found.zone, night=True)
     until_s = found.dark.sunrise_utc_s + _AFTER_SUNRISE_S
-    swing_k = 0.0 if zone.heat is None else zone.heat.hysteresis_k / 2.0
     prices = prices_of(settings)
-    price = None if prices is None else prices.at
-    reckoned = _Reckoned(found, until_s, heater_w, hold_c, swing_k, price)
+    reckoned = _Reckoned(settings, found, until_s, None if prices is None else prices.at)
     harsh = ahead.colder(ahead.band_k[0])
     ways = Ways(
         cold=reckoned.night(variants.bare, ahead, heat=False),
@@ -118,14 +137,28 @@ def outlook(
         found.now_utc_s, settings.site.name, found.zone, found.dark.sunset_utc_s, until_s,
         found.inside.temp_c, found.outdoor.temp_c, ahead.kind, ahead.source, low, ahead.points,
         (low.temp_c - ahead.band_k[0], low.temp_c + ahead.band_k[1]),
-        heater_w, hold_c, variants.source, variants.bare.loss_w_per_k, ways, limits,
+        heater, heater_w, hold_c, variants.source, variants.bare.loss_w_per_k, ways, limits,
         advise(ways, limits, _deadline(settings, found), _moments(settings)),
     )  # fmt: skip
 
 
-def dip_k(dips_k: Sequence[float]) -> float:
-    """How far below the setpoint a heated night goes; 0 where too few nights tell."""
-    return max(0.0, median(dips_k)) if len(dips_k) >= _LEAST_DIPS else 0.0
+def _heater(settings: Settings, zone: str) -> tuple[str | None, float | None]:
+    """The output that heats the zone, and its power. Raises GreenkeeperError without a power."""
+    heat = settings.zones[zone].heat
+    if heat is None:
+        return None, None
+    power_w = settings.outputs[heat.output].power_w
+    if power_w is None:
+        raise GreenkeeperError(
+            f"outputs.{heat.output}.power_w is missing in the settings: without it nobody knows "
+            "what the heater can hold"
+        )
+    return heat.output, power_w
+
+
+def usual_k(values_k: Sequence[float], otherwise_k: float) -> float:
+    """Of heated nights; what it is taken for where too few of them tell."""
+    return median(values_k) if len(values_k) >= _LEAST_HEATED else otherwise_k
 
 
 class _Reckoned:
@@ -133,36 +166,38 @@ class _Reckoned:
 
     def __init__(
         self,
+        settings: Settings,
         found: Situation,
         until_utc_s: float,
-        heater_w: float | None,
-        hold_c: float | None,
-        swing_k: float,
         price: Callable[[float], float] | None,
     ) -> None:
-        """swing_k: so far above the setpoint the air is on average, from on to off and back."""
-        self._found, self._until_utc_s = found, until_utc_s
-        self._heater_w, self._hold_c = heater_w, hold_c
-        self._swing_k, self._price = swing_k, price
-        # The dip is counted from the setpoint, the air is held above it.
-        self._dip_k = dip_k(found.dips_k) + swing_k
+        self._settings, self._found, self._until_utc_s = settings, found, until_utc_s
+        self._price = price
+        self._tented = is_tented(settings, found.zone)
+        heat = settings.zones[found.zone].heat
+        half_k = 0.0 if heat is None else heat.hysteresis_k / 2.0
+        # Relay, element and probe are slow: on average the air is held above the setpoint, and
+        # dips below it all the same: below what the reckoned air comes to.
+        self._above_k = usual_k(found.habit.holds_k, half_k)
+        dip_k = usual_k(found.habit.dips_k, 0.0)
+        self._dip_k = max(0.0, dip_k + min(0.0, self._above_k))
 
     def night(self, parameters: Parameters, ahead: Course, *, heat: bool = True) -> Night:
-        house = House(parameters)
+        measured = any(each.tent_c is not None for each in self._found.past)
+        house = House(parameters, tent=measured)
         state = house.now(self._found.past)
         if state is None:
             raise GreenkeeperError(f"nothing was measured in {self._found.zone} within a day")
-        heats = heat and self._heater_w is not None and self._hold_c is not None
         night = house.ahead(
             state,
             ahead,
             self._found.now_utc_s,
             self._until_utc_s,
-            heater_w=(self._heater_w or 0.0) if heats else 0.0,
-            hold_c=self._hold_c + self._swing_k if heats and self._hold_c is not None else -100.0,
+            heaters=[each for each in self._heaters() if heat or not each.counts],
             sun_w=house.sun_w(self._found.past),
             sunset_utc_s=self._found.dark.sunset_utc_s,
             price=self._price,
+            under_tent=self._tented,
         )
         return night._replace(low_c=night.low_c - self._dip_k) if night.kwh >= LEAST_KWH else night
 
@@ -170,6 +205,27 @@ class _Reckoned:
         self, parameters: Parameters | None, ahead: Course, *, heat: bool = True
     ) -> Night | None:
         return None if parameters is None else self.night(parameters, ahead, heat=heat)
+
+    def _heaters(self) -> Iterator[Heater]:
+        """Every heater of the house, each at the highest that any zone asks of it: what it
+        holds is told at this zone's coldest place."""
+        settings, own = self._settings, self._settings.zones[self._found.zone].heat
+        asked: dict[tuple[str, bool], tuple[float, float]] = {}  # held on average, and where on
+        for name, zone in settings.zones.items():
+            hold_c = heat_setpoint_c(settings, name, night=True)
+            if zone.heat is None or hold_c is None:
+                continue
+            above_k = self._above_k
+            if name != self._found.zone:
+                hold_c += self._found.warmer_k.get(name, 0.0)
+                above_k = zone.heat.hysteresis_k / 2.0
+            key, now = (zone.heat.output, is_tented(settings, name)), (hold_c + above_k, hold_c)
+            asked[key] = max(now, asked.get(key, now))
+        for (output, tented), (hold_c, on_c) in asked.items():
+            power_w = settings.outputs[output].power_w
+            counts = own is not None and output == own.output
+            if power_w is not None:
+                yield Heater(power_w, hold_c, tented, counts, on_c)
 
 
 def as_it_stands(settings: Settings, found: Situation, learned: Learned | None) -> Parameters:

@@ -45,11 +45,11 @@ class Worth(NamedTuple):
 def scored(
     journal: Journal, settings: Settings, said: Sequence[Said], now_utc_s: float
 ) -> list[Scored]:
-    """Those whose night is over, oldest first, LATELY at the most of each source."""
+    """Those whose night is over, oldest first, LATELY at the most of each source and zone."""
     over = [each for each in said if each.until_utc_s <= now_utc_s]
     taken: list[Said] = []
-    for source in {each.source for each in over}:
-        taken += [each for each in over if each.source == source][-LATELY:]
+    for key in dict.fromkeys((each.source, each.zone) for each in over):
+        taken += [each for each in over if (each.source, each.zone) == key][-LATELY:]
     return [
         _scored(journal, settings, each) for each in sorted(taken, key=lambda each: each.made_utc_s)
     ]
@@ -69,7 +69,7 @@ def _scored(journal: Journal, settings: Settings, said: Said) -> Scored:
 
 def outdoors(found: Sequence[Scored]) -> Worth | None:
     """None: none was measured."""
-    judged = [each for each in found if each.outdoor_c is not None]
+    judged = [each for each in _made_once(found) if each.outdoor_c is not None]
     misses = [each.outdoor_miss_k for each in judged if each.outdoor_miss_k is not None]
     if not misses:
         return None
@@ -79,6 +79,11 @@ def outdoors(found: Sequence[Scored]) -> Worth | None:
         if each.outdoor_c is not None
     ]
     return Worth(len(misses), fmean(misses), fmean(map(abs, misses)), sum(within) / len(within))
+
+
+def _made_once(found: Sequence[Scored]) -> list[Scored]:
+    """Outdoors is the same for all zones: each outlook counts once."""
+    return list({each.said.made_utc_s: each for each in found}.values())
 
 
 def inside(found: Sequence[Scored]) -> Worth | None:
@@ -92,7 +97,7 @@ def misses_k(found: Sequence[Scored], source: str) -> list[float]:
     """Of one source outdoors, oldest first."""
     return [
         miss
-        for each in found
+        for each in _made_once(found)
         if each.said.source == source
         and (miss := each.outdoor_miss_k) is not None
         and math.isfinite(miss)

@@ -25,16 +25,25 @@ _WAYS = (
 )
 
 
-def sheet(found: Outlook, settings: Settings) -> list[str]:
-    timezone = settings.site.timezone
-    from_day = words.moment(found.sunset_utc_s, timezone)
-    told = [f"{found.site}, the night from {from_day} on", ""]
-    told += textwrap.wrap(found.advice.text, _WIDTH)
-    told += ["", *_outdoors(found, timezone), *_inside(found, settings, timezone)]
-    for note in found.notes:
+def sheet(zones: Sequence[Outlook], settings: Settings) -> list[str]:
+    """Of every zone that was looked ahead for, the first of them first."""
+    first, timezone = zones[0], settings.site.timezone
+    from_day = words.moment(first.sunset_utc_s, timezone)
+    told = [f"{first.site}, the night from {from_day} on", ""]
+    for each in zones:
+        told += textwrap.wrap(said(each, alone=len(zones) == 1), _WIDTH)
+    told += ["", *_outdoors(first, timezone)]
+    for each in zones:
+        told += _inside(each, settings, timezone)
+    for note in first.notes:
         told += _rows("note", note)
-    told.append(_row("the house", f"{found.house}: {found.loss_w_per_k:.0f} W/K"))
+    told.append(_row("the house", f"{first.house}: {first.loss_w_per_k:.0f} W/K"))
     return told
+
+
+def said(found: Outlook, *, alone: bool) -> str:
+    """The advice; of several zones each with its name."""
+    return found.advice.text if alone else f"{found.zone}: {found.advice.text}"
 
 
 def _outdoors(found: Outlook, timezone: str) -> Iterator[str]:
@@ -94,17 +103,22 @@ def score(past: Sequence[Scored], settings: Settings) -> list[str]:
     """The outlooks of late, and what came."""
     if not past:
         return ["No outlook has been kept yet whose night is over: greenkeeper tonight --keep"]
+    zones = list(dict.fromkeys(each.said.zone for each in past))
     told = [f"{'':<19}{'outdoors':>24}{'at the plants':>24}"]
     told.append(f"{'made':<19}{'said':>8}{'came':>8}{'off':>8}{'said':>8}{'came':>8}{'off':>8}")
     for each in past:
         when = words.moment(each.said.made_utc_s, settings.site.timezone)
         outside = _pair(each.said.outdoor_low_c, each.outdoor_c)
-        told.append(f"{when:<19}{outside}{_pair(each.said.inside_low_c, each.inside_c)}")
+        line = f"{when:<19}{outside}{_pair(each.said.inside_low_c, each.inside_c)}"
+        told.append(line if len(zones) == 1 else f"{line}  {each.said.zone[:11]}")
     told.append("")
     for kind, name in _WAYS:
         mine = [each for each in past if each.said.source == kind]
         told += _worth(f"outdoors, {name}", outlook_score.outdoors(mine))
-        told += _worth(f"at the plants, {name}", outlook_score.inside(mine))
+        for zone in zones:
+            there = "at the plants" if len(zones) == 1 else zone
+            own = [each for each in mine if each.said.zone == zone]
+            told += _worth(f"{there}, {name}", outlook_score.inside(own))
     return told
 
 

@@ -47,6 +47,20 @@ def ceiling_probes(settings: Settings, zone_id: str) -> tuple[str, ...]:
     return (*settings.zones[zone_id].probes, *inside)
 
 
+def is_tented(settings: Settings, zone_id: str) -> bool:
+    """Whether it lies under an inner cover, in an air of its own."""
+    tent = settings.house.tent
+    return tent is not None and tent.zone == zone_id
+
+
+def house_zone(settings: Settings) -> str | None:
+    """Whose probes measure the house's own air: the first heated zone that is under no tent,
+    else the first of those. None: every zone is under the tent."""
+    outside = [name for name in settings.zones if not is_tented(settings, name)]
+    heated = [name for name in outside if settings.zones[name].heat is not None]
+    return next(iter(heated or outside), None)
+
+
 def heaters(settings: Settings) -> tuple[str, ...]:
     """The outputs some zone heats with, in the file's order."""
     heating = {zone.heat.output for zone in settings.zones.values() if zone.heat is not None}

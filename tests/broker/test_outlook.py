@@ -37,6 +37,7 @@ def test_it_is_told_whole() -> None:
     assert told.pop("made").endswith("+00:00")
     assert told.pop("outdoor-low-at").endswith("+00:00")
     assert told == {
+        "zone": "bench",
         "advice": "Nothing to do: the heater keeps it, with about 5.2 kWh.",
         "too-cold": "false",
         "outdoor-low": "-4.80",

@@ -37,7 +37,7 @@ def test_covers_that_turn_the_night_are_asked_for_in_time() -> None:
     text, grave = said(kept=night(3.1, 9.0), covered_cold=night(3.0), covered_kept=night(5.0, 7.0))
     assert text == (
         "Lay fleece before 16:40: without, even with the heater on all night it falls to 3.1 °C "
-        "by 06:40, and plumbago wants 4.0 °C. With, 5.0 °C."
+        "by 06:40, and plumbago must have 4.0 °C. With, 5.0 °C."
     )
     assert not grave
 
@@ -64,7 +64,7 @@ def test_the_coldest_night_in_ten_is_told_while_something_can_be_done(
 ) -> None:
     text, grave = said(harsh=night(3.0, 9.0), covered_kept=covered)
     assert text.startswith(
-        "It should do, but one night in ten would fall to 3.0 °C, and plumbago wants"
+        "It should do, but one night in ten would fall to 3.0 °C, and plumbago must have"
     )
     assert ("Lay fleece" in text) == (covered is not None)
     assert not grave

@@ -8,7 +8,7 @@ import pytest
 from greenkeeper.house.model import follow, inputs_of
 from greenkeeper.house.network import Parameters, weights
 from greenkeeper.house.weather import Surroundings
-from greenkeeper.outlook.ahead import STEP_S, House, Measured, Night
+from greenkeeper.outlook.ahead import STEP_S, Heater, House, Measured, Night
 from greenkeeper.outlook.course import Course, Point
 
 LOSS_W_PER_K = 50.0
@@ -33,7 +33,7 @@ def settled(house: House, inside_c: float, outdoor_c: float, steps: int = 20 * D
 def test_holding_takes_loss_times_difference() -> None:
     house = House(P)
     night = house.ahead(
-        settled(house, 5.0, -5.0), still(-5.0), 0.0, 36_000.0, heater_w=2000.0, hold_c=5.0
+        settled(house, 5.0, -5.0), still(-5.0), 0.0, 36_000.0, heaters=[Heater(2000.0, 5.0)]
     )
     assert night.kwh == pytest.approx(LOSS_W_PER_K * 10.0 * 10.0 / 1000.0, rel=1e-3)
     assert night.low_c == pytest.approx(5.0, abs=1e-6)
@@ -43,7 +43,7 @@ def test_holding_takes_loss_times_difference() -> None:
 def test_a_heater_that_is_too_small_is_at_its_limit_and_keeps_what_it_can() -> None:
     house = House(P)
     state = settled(house, 5.0, -15.0)
-    night = house.ahead(state, still(-15.0), 0.0, 10 * 86_400.0, heater_w=500.0, hold_c=5.0)
+    night = house.ahead(state, still(-15.0), 0.0, 10 * 86_400.0, heaters=[Heater(500.0, 5.0)])
     assert night.low_c == pytest.approx(-15.0 + 500.0 / LOSS_W_PER_K, abs=0.01)
     assert night.limit_s == 10 * 86_400.0
     assert night.kwh == pytest.approx(0.5 * 240.0)
@@ -141,7 +141,8 @@ def test_money_follows_from_heat_by_time() -> None:
     now, course = settled(house, 5.0, -5.0), still(-5.0)
 
     def night(price: Callable[[float], float] | None) -> Night:
-        return house.ahead(now, course, 0.0, 36_000.0, heater_w=3000.0, hold_c=5.0, price=price)
+        heaters = [Heater(3000.0, 5.0)]
+        return house.ahead(now, course, 0.0, 36_000.0, heaters=heaters, price=price)
 
     assert night(None).cost is None
     flat = night(lambda utc_s: 0.3)
@@ -151,3 +152,61 @@ def test_money_follows_from_heat_by_time() -> None:
     assert first.cost is not None and second.cost is not None  # noqa: PT018
     assert first.cost + second.cost == pytest.approx(flat.kwh)
     assert min(first.cost, second.cost) > 0.2 * flat.kwh
+
+
+def test_of_two_heaters_in_one_air_the_second_helps_where_the_first_is_too_small() -> None:
+    """Steady at -5 °C: 5 °C takes 500 W; the first holds that alone or has 300 W."""
+    house = House(P)
+    now = settled(house, 5.0, -5.0)
+
+    def second(first_w: float) -> Night:
+        heaters = [Heater(2000.0, 2.0), Heater(first_w, 5.0, counts=False)]
+        return house.ahead(now, still(-5.0), 0.0, 20 * 86_400.0, heaters=heaters)
+
+    assert second(2000.0).kwh == 0.0
+    helped = second(300.0)
+    assert helped.low_c == pytest.approx(2.0, abs=1e-6)
+    last_w = LOSS_W_PER_K * 7.0 - 300.0
+    assert helped.kwh == pytest.approx(last_w * 20 * 24 / 1000.0, rel=0.1)
+
+
+TENTED = P._replace(tent_j_per_k=200e3, tent_w_per_k=10.0)
+
+
+def test_a_tent_takes_its_own_loss_and_what_it_loses_warms_the_house() -> None:
+    """Held at 12 °C: 10 W/K of tent in 50 W/K of house at -5 °C. In balance the house is
+    h above outdoors with 50 h = 10 (17 - h), so 2.83 K; the tent takes 142 W."""
+    house = House(TENTED, tent=True)
+    past = [Measured(-2.0, -5.0, tent_c=12.0)] * 2 * DAY_STEPS
+    now = house.now(past)
+    assert now is not None
+    heaters = [Heater(500.0, 12.0, tented=True)]
+    night = house.ahead(now, still(-5.0), 0.0, 30 * 86_400.0, heaters=heaters, under_tent=True)
+    assert night.low_c == pytest.approx(12.0, abs=0.02)
+    assert night.kwh == pytest.approx(0.1417 * 24 * 30, rel=0.01)
+    air = house.ahead(now, still(-5.0), 0.0, 30 * 86_400.0, heaters=heaters)
+    assert air.points[-1].temp_c == pytest.approx(-5.0 + 170.0 / 60.0, abs=0.05)
+
+
+def test_without_its_heater_the_tent_cools_towards_the_house() -> None:
+    house = House(TENTED, tent=True)
+    now = house.now([Measured(5.0, -5.0, tent_c=12.0)] * DAY_STEPS)
+    assert now is not None
+    kept = [Heater(2000.0, 5.0)]
+    night = house.ahead(now, still(-5.0), 0.0, 10 * 86_400.0, heaters=kept, under_tent=True)
+    assert night.low_c == pytest.approx(5.0, abs=0.05)
+    assert night.points[0].temp_c == pytest.approx(12.0, abs=0.02)
+
+
+def test_a_heater_rests_until_the_air_has_fallen_to_where_it_starts() -> None:
+    """It holds 6 °C on average; air at 8 °C falls to 5 °C first, and the climb is no limit."""
+    house = House(P)
+    now = settled(house, 8.0, 4.0)
+    waits = Heater(800.0, 6.0, starts_c=5.0)
+    night = house.ahead(now, still(-5.0), 0.0, 12 * 3600.0, heaters=[waits])
+    assert 4.4 < night.low_c <= 5.0
+    assert night.points[-1].temp_c == pytest.approx(6.0, abs=0.01)
+    assert night.limit_s == 0.0
+    at_once = house.ahead(now, still(-5.0), 0.0, 12 * 3600.0, heaters=[Heater(800.0, 6.0)])
+    assert at_once.low_c == pytest.approx(6.0, abs=0.01)
+    assert at_once.kwh > night.kwh

@@ -12,13 +12,14 @@ from freezegun import freeze_time
 from greenkeeper.commands import main
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.journal.reader import Journal
+from greenkeeper.journal.rows import OutputMinute, ProbeMinute
 from greenkeeper.learned import Estimate, Learned, Unknown
 from greenkeeper.outlook.course import EVENING, NIGHTS
 from greenkeeper.outlook.evening import AFTER_SUNSET_S
 from greenkeeper.reports import outlook, outlook_data, outlook_sheet
 from greenkeeper.reports.night import Span
 from greenkeeper.settings.house import House
-from greenkeeper.settings.schema import Settings
+from greenkeeper.settings.schema import Heat, Settings
 from tests.outlook import forecasts
 from tests.outlook.forecasts import document
 from tests.reports.nights import HOUSE, minutes_of, written
@@ -96,7 +97,7 @@ def test_the_nights_before_are_read_as_they_were(journal: Journal) -> None:
     assert found.falls_k[:3] == pytest.approx([9.0, 8.0, 7.0], abs=0.05)
     assert [each.low_c for each in found.evenings[:3]] == pytest.approx([-3, -2, -1], abs=0.02)
     assert len(found.past) == DAY_S / 300.0
-    assert found.dips_k == pytest.approx([0.5] * 12, abs=0.05)
+    assert found.habit.dips_k == pytest.approx([0.5] * 12, abs=0.05)
 
 
 def test_in_the_evening_the_air_two_hours_after_sunset_counts(journal: Journal) -> None:
@@ -141,9 +142,9 @@ def test_the_house_is_kept_and_the_sheet_says_how(journal: Journal) -> None:
     assert found.ways.cold.low_c < found.ways.kept.low_c
     assert found.ways.covered_cold is None
     assert not found.advice.grave
-    told = "\n".join(outlook_sheet.sheet(found, HOUSE))
+    told = "\n".join(outlook_sheet.sheet([found], HOUSE))
     assert "held at 5.0 °C, dips to 4.5 °C" in told
-    assert "lemon wants 4.0 °C" in told
+    assert "lemon must have 4.0 °C" in told
     assert max(map(len, told.splitlines())) <= 80
 
 
@@ -171,7 +172,7 @@ def test_a_small_heater_is_told_in_time(journal: Journal) -> None:
     assert found.advice.grave
     assert found.ways.kept is not None
     assert found.ways.kept.limit_s > HOUR_S
-    assert "at its limit" in "\n".join(outlook_sheet.sheet(found, HOUSE))
+    assert "at its limit" in "\n".join(outlook_sheet.sheet([found], HOUSE))
 
 
 def test_what_was_learned_takes_the_place_of_what_is_described(journal: Journal) -> None:
@@ -193,6 +194,81 @@ def test_the_band_becomes_that_of_the_misses(journal: Journal) -> None:
     misses_k = [-3.0, -2.0, *[0.0] * 7, 1.0, 4.0]
     assert outlook.with_band(course, misses_k).band_k == pytest.approx((2.0, 1.0))
     assert outlook.with_band(course, [0.5] * 10).band_k == (0.0, 0.5)
+
+
+# --- several zones ------------------------------------------------------------------------
+
+TENTED = HOUSE.model_copy(
+    update={
+        "house": House.model_validate({"tent": {"zone": "nursery"}}),
+        "probes": {**HOUSE.probes, "seedlings": HOUSE.probes["bench-left"]},
+        "outputs": {
+            **HOUSE.outputs,
+            "mat": HOUSE.outputs["heater"].model_copy(update={"power_w": 100.0}),
+        },
+        "zones": {
+            **HOUSE.zones,
+            "nursery": HOUSE.zones["bench"].model_copy(
+                update={
+                    "probes": ("seedlings",),
+                    "heat": Heat(output="mat", setpoint_c=10.0),
+                }
+            ),
+            "shelf": HOUSE.zones["bench"].model_copy(update={"probes": ("bench-right",)}),
+        },
+    }
+)
+
+
+@pytest.fixture(scope="module")
+def tented(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The same nights, and a tent that is held at 10 °C with 100 W for half of every minute."""
+    made = tmp_path_factory.mktemp("tent") / "journal.db"
+    late = Span(FIRST_UTC_S + 8 * DAY_S, LAST.to_utc_s)
+
+    def hours(utc_s: float) -> float:
+        return (utc_s - FIRST_UTC_S) / HOUR_S
+
+    rows = minutes_of(
+        late, lambda h: bench_c(h + 192), outdoor_c=lambda h: outdoor_c(h + 192),
+        on_s=lambda h: 12.0 * (bench_c(h + 192) < 5),
+    )  # fmt: skip
+    for utc_s in range(int(late.from_utc_s), int(late.to_utc_s), 60):
+        tent_c = max(10.0, bench_c(hours(utc_s)))
+        rows.append(ProbeMinute(utc_s, "seedlings", "", 6, tent_c, tent_c, tent_c, 0))
+        rows.append(OutputMinute(utc_s, "mat", 100.0, 30.0 * (tent_c <= 10.0), 0))
+    written(made, sorted(rows, key=lambda row: row.utc_s))
+    return made
+
+
+def test_every_zone_is_looked_ahead_for_the_tent_with_its_own_heater(tented: Path) -> None:
+    with Journal(tented) as journal:
+        situations = outlook_data.situations(journal, TENTED, at(12, 15.0))
+        ahead = outlook.course(situations[0])
+        bench, nursery, shelf = outlook.outlooks(TENTED, situations, ahead, None)
+    assert [each.zone for each in (bench, nursery, shelf)] == ["bench", "nursery", "shelf"]
+    assert nursery.ways.kept is not None
+    assert nursery.ways.kept.low_c == pytest.approx(10.0, abs=0.2)
+    assert 0.3 < nursery.ways.kept.kwh < 1.6, "100 W at most, for some sixteen hours"
+    assert bench.ways.cold.low_c < nursery.ways.cold.low_c < 10.0
+    assert (bench.heater, nursery.heater, shelf.heater) == ("heater", "mat", "heater")
+    told = outlook_sheet.sheet([bench, nursery, shelf], TENTED)
+    assert any(line.startswith("nursery: ") for line in told)
+    assert max(map(len, told)) <= 80
+
+
+def test_a_zone_whose_probe_is_silent_costs_the_others_nothing(tented: Path) -> None:
+    silent = TENTED.model_copy(
+        update={"zones": {
+            **TENTED.zones,
+            "shelf": TENTED.zones["shelf"].model_copy(update={"probes": ("gone",)}),
+        }}
+    )  # fmt: skip
+    with Journal(tented) as journal:
+        situations = outlook_data.situations(journal, silent, at(12, 15.0))
+        found = outlook.outlooks(silent, situations, outlook.course(situations[0]), None)
+    assert [each.zone for each in found] == ["bench", "nursery"]
+    assert found[0].notes == ("no outlook for shelf: shelf has no reading of the last half hour",)
 
 
 # --- the command --------------------------------------------------------------------------
@@ -231,7 +307,7 @@ def test_kept_in_the_afternoon_it_is_scored_in_the_morning(
 
 def test_json_says_the_same(words: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     assert run([*words, "--json"], at(12, 15.0)) == 0
-    told = json.loads(capsys.readouterr().out)
+    (told,) = json.loads(capsys.readouterr().out)
     assert told["advice"]["grave"] is False
     assert told["made_utc"] == "2031-01-13T15:00:00Z"
 
