@@ -25,24 +25,40 @@ def elevation_deg(utc_s: float, latitude_deg: float, longitude_deg: float) -> fl
     Astronomical Algorithms, 2nd ed., eq. 12.4. Both from memory, and held in
     tests/test_sun.py against published positions.
     """
-    return position(utc_s, latitude_deg, longitude_deg).elevation_deg
+    return math.degrees(math.asin(height(utc_s, latitude_deg, longitude_deg)))
+
+
+def height(utc_s: float, latitude_deg: float, longitude_deg: float) -> float:
+    """The sine of that elevation, for those who need no angle."""
+    declination, hour_angle = _bearings(utc_s, longitude_deg)
+    return _height(math.radians(latitude_deg), declination, hour_angle)
 
 
 def position(utc_s: float, latitude_deg: float, longitude_deg: float) -> Position:
     """Elevation and azimuth; arguments and source as for elevation_deg."""
-    days = (utc_s - _J2000_UTC_S) / _DAY_S
-    declination, right_ascension = _position(days)
-    sidereal = math.radians((280.46061837 + 360.98564736629 * days + longitude_deg) % 360.0)
-    latitude, hour_angle = math.radians(latitude_deg), sidereal - right_ascension
-    up = math.sin(latitude) * math.sin(declination) + math.cos(latitude) * math.cos(
-        declination
-    ) * math.cos(hour_angle)
+    declination, hour_angle = _bearings(utc_s, longitude_deg)
+    latitude = math.radians(latitude_deg)
     north = math.cos(latitude) * math.sin(declination) - math.sin(latitude) * math.cos(
         declination
     ) * math.cos(hour_angle)
     east = -math.cos(declination) * math.sin(hour_angle)
-    elevation = math.asin(max(-1.0, min(1.0, up)))
+    elevation = math.asin(_height(latitude, declination, hour_angle))
     return Position(math.degrees(elevation), math.degrees(math.atan2(east, north)) % 360.0)
+
+
+def _height(latitude: float, declination: float, hour_angle: float) -> float:
+    up = math.sin(latitude) * math.sin(declination) + math.cos(latitude) * math.cos(
+        declination
+    ) * math.cos(hour_angle)
+    return max(-1.0, min(1.0, up))
+
+
+def _bearings(utc_s: float, longitude_deg: float) -> tuple[float, float]:
+    """Declination and hour angle in radians."""
+    days = (utc_s - _J2000_UTC_S) / _DAY_S
+    declination, right_ascension = _position(days)
+    sidereal = math.radians((280.46061837 + 360.98564736629 * days + longitude_deg) % 360.0)
+    return declination, sidereal - right_ascension
 
 
 def _position(days: float) -> tuple[float, float]:

@@ -8,12 +8,16 @@ at every tick they play.
 Calm is: every probe trusted and as it was, every output off and none wanted, no latch, no
 condition, nothing to tell. What time alone will change, a stage says by its next moment:
 calm ends there. A stage that counts time and has no such moment must prevent calm.
+
+Whoever turns the clock himself (the rehearsal) need not even ask: `lasts_until_s` says for how
+long the same readings change nothing at all, and `carried` what those ticks leave behind.
 """
 
 from collections.abc import Mapping, Sequence
 
 from greenkeeper.control import schedule, watch
 from greenkeeper.control.plan import Plan
+from greenkeeper.control.watching import trail
 from greenkeeper.model import (
     Calm,
     Command,
@@ -62,6 +66,37 @@ def again(
         return None
     after = memory._replace(probes=probes, watch=seen.memory, last=now)
     return Tick(now, readings, judged, memory.views, calm.commands, (), after)
+
+
+def lasts_until_s(memory: Memory, now: Now) -> float:
+    """Before which monotonic second `again` would answer every tick, and answer it alike.
+
+    memory: what the tick at `now` left. It holds for ticks no further apart than poll_s, in
+    each of which every probe is read anew and says the very same, under clocks that go
+    together. now's own second, if the next tick has to be asked for.
+    """
+    calm, minutes = memory.calm, memory.watch.minutes
+    if calm is None or not minutes or not now.clock_trusted:
+        return now.mono_s
+    if not all([probe.good_s == now.mono_s for probe in memory.probes.values()]):
+        return now.mono_s
+    # Day and night change on a whole minute of civil time, and never within one.
+    return min(
+        calm.until_s, minutes[-1].mono_s + trail.LOOK_S, now.mono_s + 60.0 - now.utc_s % 60.0
+    )
+
+
+def carried(memory: Memory, last: Now) -> Memory:
+    """What the ticks up to `last` left behind, `last` included, none of which was asked for.
+
+    memory: what the last one that was asked for left, for which `lasts_until_s` allowed it.
+    """
+    taken_s = last.mono_s
+    probes = {
+        name: ProbeMemory(probe.good_c, taken_s, taken_s, failures=probe.failures)
+        for name, probe in memory.probes.items()
+    }
+    return memory._replace(probes=probes, last=last)
 
 
 def _as_they_were(

@@ -151,7 +151,7 @@ class InventedYear:
 
         Both from memory.
         """
-        height = math.sin(math.radians(sun.elevation_deg(utc_s, self._latitude, self._longitude)))
+        height = sun.height(utc_s, self._latitude, self._longitude)
         if height <= 0.0:
             return 0.0
         clear_w_m2 = 1098.0 * height * math.exp(-0.057 / height)

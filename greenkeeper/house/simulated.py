@@ -7,7 +7,8 @@ here: physics (model.py), and any decision. No I/O, and time is never asked for.
 
 import math
 import threading
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
+from functools import lru_cache
 from typing import NamedTuple
 
 from greenkeeper.house.faults import WHOLE, Faults, Hook
@@ -66,17 +67,24 @@ def lived_in(
         middle_s = began_s + (minute + 0.5) * step_s
         around = weather.at(middle_s)
         sun_w = None if glass is None else glass.sun_w(around, middle_s)
-        step = weights(in_wind(parameters, around.wind_m_s), False, False, step_s)
+        step = weights_in(parameters, loss_share(around.wind_m_s), 0.0, False, False, step_s)
         state = follow(step, step.added(inputs_of(parameters, around, 0.0, sun_w=sun_w)), state)
     return state
 
 
-def in_wind(parameters: Parameters, wind_m_s: float, more_w_per_k: float = 0.0) -> Parameters:
-    """The same house losing as much as it does in this wind, and more_w_per_k besides."""
-    loss_w_per_k = parameters.loss_w_per_k * loss_share(wind_m_s) + more_w_per_k
-    if loss_w_per_k == parameters.loss_w_per_k:
-        return parameters
-    return parameters._replace(loss_w_per_k=loss_w_per_k)
+@lru_cache(maxsize=1024)
+def weights_in(
+    parameters: Parameters,
+    wind_share: float,
+    more_w_per_k: float,
+    fan_on: bool,
+    stirred: bool,
+    dt_s: float,
+) -> Weights:
+    """A step of the same house losing wind_share times its loss (wind.loss_share), and
+    more_w_per_k besides."""
+    loss_w_per_k = parameters.loss_w_per_k * wind_share + more_w_per_k
+    return weights(parameters._replace(loss_w_per_k=loss_w_per_k), fan_on, stirred, dt_s)
 
 
 class _Prepared(NamedTuple):
@@ -115,6 +123,7 @@ class SimulatedHouse:
         self._state = lived_in(parameters, weather, start.utc_s, glass) if state is None else state
         self._wax = wax
         self._wax_c = self._state.air_c
+        self._wax_opened = wax.opened(self._wax_c)  # from 0 to 1
         self._sun_w: float | None = None
         self._elapsed_ms = 0
         self._weather_step = 0
@@ -134,7 +143,11 @@ class SimulatedHouse:
 
     def advance_to(self, now: Now) -> None:
         """Live on to this moment. A moment already past changes nothing."""
-        target_ms = round((now.mono_s - self._start.mono_s) * 1000.0)
+        self.advance_to_s(now.mono_s)
+
+    def advance_to_s(self, mono_s: float) -> None:
+        """The same, for those who have no Now at hand."""
+        target_ms = round((mono_s - self._start.mono_s) * 1000.0)
         with self._lock:
             while self._elapsed_ms < target_ms:
                 self._face_weather()
@@ -209,10 +222,20 @@ class SimulatedHouse:
 
         place: one of PLACES. Raises KeyError for any other.
         """
-        seen_c = _SEEN[place](self._state)
-        if self._faults is not WHOLE:
-            seen_c = self._misplaced_c(seen_c, (place, index))
-        return round((seen_c + SPREAD_K[index % len(SPREAD_K)]) * STEPS_PER_K) / STEPS_PER_K
+        (seen_c,) = self.probes_c([(place, index)])
+        return seen_c
+
+    def probes_c(self, hooks: Iterable[Hook]) -> tuple[float, ...]:
+        """The same of several probes, by (place, index)."""
+        state, whole = self._state, self._faults is WHOLE
+        shown = []
+        for place, index in hooks:
+            seen_c = _SEEN[place](state)
+            if not whole:
+                seen_c = self._misplaced_c(seen_c, (place, index))
+            spread_k = SPREAD_K[index % len(SPREAD_K)]
+            shown.append(round((seen_c + spread_k) * STEPS_PER_K) / STEPS_PER_K)
+        return tuple(shown)
 
     def power_to_hold(self, air_c: float, dt_s: float, *, tent: bool = False) -> float:
         """The power that brings the air there in dt_s, or that under the tent; it may be
@@ -230,7 +253,7 @@ class SimulatedHouse:
     @property
     def is_aired(self) -> bool:
         """A fan runs or a vent stands open."""
-        return bool(self._fans or self._vents) or self._wax.opened(self._wax_c) > 0.0
+        return self._wax_opened > 0.0 or bool(self._fans or self._vents)
 
     @property
     def state(self) -> State:
@@ -258,6 +281,7 @@ class SimulatedHouse:
         if step != self._weather_step:
             self._weather_step, self._surroundings = step, self._weather_of(step)
             self._wax_c = self._wax.follow(self._wax_c, self._state.air_c)
+            self._wax_opened = self._wax.opened(self._wax_c)
             self._steps.clear()
 
     def _live(self, dt_ms: int) -> None:
@@ -276,10 +300,12 @@ class SimulatedHouse:
         powered = not faults.breaker_out
         house_w, tent_w = self._fed_w(faults.welded_w) if powered else (0.0, 0.0)
         house_w, tent_w = house_w * faults.element_share, tent_w * faults.element_share
-        opened = max(float(bool(self._vents)), self._wax.opened(self._wax_c))
+        opened = max(float(bool(self._vents)), self._wax_opened)
         aired_w_per_k = faults.door_w_per_k + opened * self._parameters.vent_w_per_k
-        step = weights(
-            in_wind(self._parameters, self._surroundings.wind_m_s, aired_w_per_k),
+        step = weights_in(
+            self._parameters,
+            loss_share(self._surroundings.wind_m_s),
+            aired_w_per_k,
             powered and bool(self._fans),
             powered and bool(self._stirring),
             dt_s,

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Mapping
 from greenkeeper.control import Plan
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.house.simulated import SimulatedHouse
-from greenkeeper.model import Command, Fault, Now, Reading
+from greenkeeper.model import Command, Fault, Reading
 from greenkeeper.settings.derived import isolated_by
 from greenkeeper.settings.schema import Settings
 from greenkeeper.settings.sensors import ModelledProbe
@@ -30,6 +30,7 @@ class Rig:
         self.powers_w = _powers_w(settings)
         self.dead: frozenset[str] = frozenset()  # probes that do not answer
         self._hung = _hung(settings, plan)
+        self._hooks = [(place, index) for place, index, _ in self._hung.values()]
         self._switches = self._all_switches(settings, plan)
         self._on: dict[str, bool] = dict.fromkeys(plan.switched, False)
         self._since_s: dict[str, float] = {}
@@ -42,12 +43,15 @@ class Rig:
         """Where these probes hang."""
         return frozenset(self._hung[name][:2] for name in zone_probes)
 
-    def readings(self, now: Now) -> dict[str, Reading]:
-        """What every probe says now. The house has lived up to this moment."""
-        probe_c, mono_s = self.house.probe_c, now.mono_s
+    def said(self) -> tuple[float, ...]:
+        """What every probe shows now, in the plan's order, dead ones too."""
+        return self.house.probes_c(self._hooks)
+
+    def readings(self, said: tuple[float, ...], mono_s: float) -> dict[str, Reading]:
+        """The same as control is told it."""
         found = {
-            name: Reading(mono_s, probe_c(place, index) - offset_k)
-            for name, (place, index, offset_k) in self._hung.items()
+            name: Reading(mono_s, shown_c - offset_k)
+            for (name, (_, _, offset_k)), shown_c in zip(self._hung.items(), said, strict=True)
         }
         for name in self.dead:
             found[name] = Reading(mono_s, None, Fault.MISSING, "does not answer")

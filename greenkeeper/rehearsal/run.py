@@ -19,6 +19,7 @@ from greenkeeper.house.weather import Weather
 from greenkeeper.model import Event, Memory, Now, Phase
 from greenkeeper.rehearsal.bill import Bill
 from greenkeeper.rehearsal.faults import Damage, Fault, damage
+from greenkeeper.rehearsal.keeper import Keeper
 from greenkeeper.rehearsal.ledger import OutputFigures, Result, Told, ZoneLedger
 from greenkeeper.rehearsal.rig import Rig
 from greenkeeper.settings.schema import Settings
@@ -106,6 +107,10 @@ class _Run:
         ]
         self._full_w = sum(self._rig.powers_w.values())
         self._ideal = _ideal_of(self._plan, self._rig, self._tented) if way.ideal else None
+        self._keeper = Keeper(
+            self._plan, self._rig, control.fresh(self._plan, self._began),
+            "" if self._ideal is None else self._ideal.heater,
+        )  # fmt: skip
         self._told: dict[tuple[str, str], Told] = {}
         self._hard: set[int] = set()
         self._used_j = 0.0
@@ -114,66 +119,54 @@ class _Run:
     def through(self, progress: Callable[[float], None] | None) -> Result:
         began_s = time.perf_counter()
         from_s, to_s = self._span
-        memory = control.fresh(self._plan, self._began)
         hours = int((to_s - from_s) // HOUR_S)
         ticks = round(HOUR_S / self._dt_s)
         before = int((from_s - self._began.utc_s) // HOUR_S)
         for hour in range(-before, 0):
-            memory = self._hour(hour, ticks, memory)
-        memory = self._forget(memory)
+            self._hour(hour, ticks)
+        self._forget()
         for hour in range(hours):
-            memory = self._hour(hour, ticks, memory)
+            self._hour(hour, ticks)
             if progress is not None and hour % 24 == 0:
                 progress(hour / hours)
-        return self._result(memory, hours * ticks, time.perf_counter() - began_s)
+        return self._result(hours * ticks, time.perf_counter() - began_s)
 
-    def _hour(self, hour: int, ticks: int, memory: Memory) -> Memory:
+    def _hour(self, hour: int, ticks: int) -> None:
         """The inner loop: everything in it happens three million times a year."""
-        house, rig, plan = self._house, self._rig, self._plan
-        dt_s, zones, ideal = (
-            self._dt_s,
-            list(zip(self._zones, self._tented, strict=True)),
-            self._ideal,
-        )
-        by_hand = "" if ideal is None else ideal.heater
-        step, apply, readings_of = control.step, rig.apply, rig.readings
+        house, decide, ideal = self._house, self._keeper.tick, self._ideal
+        dt_s, zones = self._dt_s, list(zip(self._zones, self._tented, strict=True))
         from_utc_s = self._span.from_utc_s + hour * HOUR_S
         mono_s = _MONO_S + from_utc_s - self._began.utc_s
         used_j, outdoor_c, cooled = house.used_j, 0.0, 0
         for tick in range(ticks):
-            passed_s = tick * dt_s
-            now = Now(mono_s + passed_s, from_utc_s + passed_s, True)
-            house.advance_to(now)
+            now_s, utc_s = mono_s + tick * dt_s, from_utc_s + tick * dt_s
+            house.advance_to_s(now_s)
             if self._fault is not None:
-                memory = self._break_or_mend(memory, now)
-            if not (self._broken and self._damage.no_power):
-                decided = step(readings_of(now), memory, plan, now)
-                memory = decided.memory
-                apply(decided.commands, now.mono_s, by_hand)
-                if decided.events:
-                    self._note(decided.events)
+                self._break_or_mend(self._fault, now_s, utc_s)
+            if not (self._broken and self._damage.no_power) and (events := decide(now_s, utc_s)):
+                self._note(events)
             if ideal is not None and ideal.hold(house, dt_s):
                 self._hard.add(hour)
             state = house.state
             for zone, tented in zones:
-                zone.take(state.tent_c if tented else state.air_c, now.utc_s)
+                zone.take(state.tent_c if tented else state.air_c, utc_s)
             outdoor_c += house.surroundings.outdoor_c
             cooled += house.is_aired
-        house.advance_to(Now(mono_s + HOUR_S, from_utc_s + HOUR_S, True))
+        house.advance_to_s(mono_s + HOUR_S)
         used_kwh = (house.used_j - used_j) / _JOULES_PER_KWH
         ended_s = mono_s + HOUR_S
-        cost = self._bill.hour(from_utc_s, used_kwh, lambda name: rig.worked_s(name, ended_s))
+        cost = self._bill.hour(from_utc_s, used_kwh, lambda name: self._rig.worked_s(name, ended_s))
         full_kwh = self._full_w / 1000.0
         for zone, _ in zones:
             zone.end_hour(
                 from_utc_s, outdoor_c / ticks, used_kwh,
                 used_kwh / full_kwh if full_kwh else 0.0, cooled / ticks, cost,
             )  # fmt: skip
-        return memory
 
-    def _forget(self, memory: Memory) -> Memory:
+    def _forget(self) -> None:
         """The span begins: what the day before was there for is done."""
         now_s = _MONO_S + self._span.from_utc_s - self._began.utc_s
+        memory = self._keeper.memory
         self._rig.count_from(now_s)
         self._bill.forget()
         for zone in self._zones:
@@ -186,24 +179,24 @@ class _Run:
         self._hard.clear()
         self._used_j = self._house.used_j
         outputs = {name: each._replace(operations=0) for name, each in memory.outputs.items()}
-        return memory._replace(outputs=outputs)
+        self._keeper.memory = memory._replace(outputs=outputs)
 
-    def _break_or_mend(self, memory: Memory, now: Now) -> Memory:
-        fault = self._fault
-        assert fault is not None  # noqa: S101 - the only caller asked
-        broken = fault.from_utc_s <= now.utc_s < fault.to_utc_s
+    def _break_or_mend(self, fault: Fault, now_s: float, utc_s: float) -> None:
+        broken = fault.from_utc_s <= utc_s < fault.to_utc_s
         if broken == self._broken:
-            return memory
+            return
         self._broken = broken
         damaged = self._damage if broken else Damage()
         self._house.break_down(damaged.house)
         self._rig.dead = damaged.dead_probes
+        memory = self._keeper.memory
         if self._damage.no_power:
-            self._rig.all_off(now.mono_s)
+            self._rig.all_off(now_s)
             if not broken:  # back again, with what is kept over a restart
                 counts = {name: each.operations for name, each in memory.outputs.items()}
-                return control.fresh(self._plan, now, memory.latches, counts)
-        return memory
+                now = Now(now_s, utc_s, True)
+                memory = control.fresh(self._plan, now, memory.latches, counts)
+        self._keeper.memory = memory
 
     def _note(self, events: tuple[Event, ...]) -> None:
         for event in events:
@@ -215,7 +208,8 @@ class _Run:
                 else:
                     self._told[key] = known._replace(times=known.times + 1)
 
-    def _result(self, memory: Memory, ticks: int, took_s: float) -> Result:
+    def _result(self, ticks: int, took_s: float) -> Result:
+        memory = self._keeper.memory
         self._rig.all_off(_MONO_S + self._span.to_utc_s - self._began.utc_s)
         return Result(
             from_utc_s=self._span.from_utc_s,

@@ -20,7 +20,7 @@ from greenkeeper.house.model import follow, inputs_of, settled
 from greenkeeper.house.network import Parameters, Weights, weights
 from greenkeeper.house.records.read import parse
 from greenkeeper.house.records.record import Record
-from greenkeeper.house.simulated import in_wind
+from greenkeeper.house.wind import loss_share
 from greenkeeper.outlook.ahead import STEP_S, House, Measured
 from greenkeeper.outlook.course import Course, Dark, Point, by_evening, by_last_nights
 from greenkeeper.outlook.evening import AFTER_SUNSET_S, Evening, fit
@@ -61,7 +61,7 @@ def sites() -> Iterator[Site]:
 
 @lru_cache(maxsize=256)
 def step_in(wind_m_s: float) -> tuple[Parameters, Weights]:
-    windy = in_wind(P, wind_m_s)
+    windy = P._replace(loss_w_per_k=P.loss_w_per_k * loss_share(wind_m_s))
     return windy, weights(windy, False, False, STEP_S)
 
 
