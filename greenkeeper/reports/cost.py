@@ -5,23 +5,26 @@ Lives here: laying the tariff over the journal's energy. Does not live here: the
 """
 
 from collections.abc import Iterable
+from statistics import fmean
 
 from greenkeeper.journal.answers import Energy
 from greenkeeper.journal.reader import Journal
-from greenkeeper.settings.prices import Prices
+from greenkeeper.settings.prices import Prices, is_one
 
 
 def of(journal: Journal, output: str, used: Energy, prices: Prices) -> float:
     """An hour in which the price changes is taken minute by minute; where the minutes are
     gone, as if it had been used evenly. Raises JournalError."""
-    if used.kwh == 0.0:
-        return 0.0
+    if prices.flat is not None or used.kwh == 0.0:
+        return used.kwh * (prices.flat or 0.0)
     ends_s = used.utc_s + used.within_s
-    if not prices.steady(used.utc_s, ends_s):
-        minutes = journal.energy_minutes(output, used.utc_s, ends_s)
-        if minutes:
-            return sum(each.kwh * prices.at(each.utc_s) for each in minutes)
-    return used.kwh * prices.mean(used.utc_s, ends_s)
+    by_minute = prices.minutes(used.utc_s, ends_s)
+    if is_one(by_minute):
+        return used.kwh * by_minute[0]
+    minutes = journal.energy_minutes(output, used.utc_s, ends_s)
+    if minutes:
+        return sum(each.kwh * by_minute[(each.utc_s - used.utc_s) // 60] for each in minutes)
+    return used.kwh * fmean(by_minute)
 
 
 def of_all(

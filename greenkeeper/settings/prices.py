@@ -7,7 +7,7 @@ used, through the zone's own rules for summer time. Minutes are those of the wal
 """
 
 from collections.abc import Iterator, Sequence
-from datetime import UTC, datetime, tzinfo
+from datetime import datetime, tzinfo
 
 from greenkeeper.settings.schema import Settings, Tariff, TariffHours
 
@@ -35,6 +35,11 @@ def prices_of(settings: Settings) -> "Prices | None":
     return None if settings.tariff is None else Prices(settings.tariff, settings.site.zone)
 
 
+def is_one(prices: Sequence[float]) -> bool:
+    """Whether they are all the same."""
+    return prices.count(prices[0]) == len(prices)
+
+
 class Prices:
     """In the tariff's currency."""
 
@@ -53,29 +58,8 @@ class Prices:
         kind, minute = self._local(utc_s)
         return self._days[kind][minute]
 
-    def steady(self, from_utc_s: float, to_utc_s: float) -> bool:
-        """Whether one price holds all the time from here to there, an hour or less."""
-        if self.flat is not None:
-            return True
-        prices = self._between(from_utc_s, to_utc_s)
-        return all(price == prices[0] for price in prices)
-
-    def mean(self, from_utc_s: float, to_utc_s: float) -> float:
-        """Of a kWh used evenly from here to there, an hour or less."""
-        if self.flat is not None:
-            return self.flat
-        prices = self._between(from_utc_s, to_utc_s)
-        # An average of equal prices is that price, to the last digit.
-        return prices[0] if len(set(prices)) == 1 else sum(prices) / len(prices)
-
-    def of_minute(self, minute: int) -> float:
-        """At a minute of the day in the mean week: for weather that knows no weekday."""
-        weekday, weekend = (day[minute % DAY_MINUTES] for day in self._days)
-        days, ends = _WEEK
-        return weekday if weekday == weekend else (days * weekday + ends * weekend) / (days + ends)
-
-    def _between(self, from_utc_s: float, to_utc_s: float) -> Sequence[float]:
-        """The prices of the minutes from here to there."""
+    def minutes(self, from_utc_s: float, to_utc_s: float) -> Sequence[float]:
+        """Of each minute from here to there, an hour or less."""
         count = max(1, round((to_utc_s - from_utc_s) / 60.0))
         kind, first = self._local(from_utc_s)
         last_kind, last = self._local(from_utc_s + 60.0 * (count - 1))
@@ -83,7 +67,21 @@ class Prices:
             return self._days[kind][first : last + 1]
         return [self.at(from_utc_s + 60.0 * minute) for minute in range(count)]
 
+    def mean(self, from_utc_s: float, to_utc_s: float) -> float:
+        """Of a kWh used evenly from here to there, an hour or less."""
+        if self.flat is not None:
+            return self.flat
+        prices = self.minutes(from_utc_s, to_utc_s)
+        # An average of equal prices is that price, to the last digit.
+        return prices[0] if is_one(prices) else sum(prices) / len(prices)
+
+    def of_minute(self, minute: int) -> float:
+        """At a minute of the day in the mean week: for weather that knows no weekday."""
+        weekday, weekend = (day[minute % DAY_MINUTES] for day in self._days)
+        days, ends = _WEEK
+        return weekday if weekday == weekend else (days * weekday + ends * weekend) / (days + ends)
+
     def _local(self, utc_s: float) -> tuple[int, int]:
-        local = datetime.fromtimestamp(utc_s, UTC).astimezone(self._zone)
+        local = datetime.fromtimestamp(utc_s, self._zone)
         kind = WEEKEND if local.weekday() >= _SATURDAY else WEEKDAY
         return kind, 60 * local.hour + local.minute

@@ -15,10 +15,20 @@ from pathlib import Path
 
 from greenkeeper.journal.reader import Journal
 from greenkeeper.journal.times import DAY_S, HOUR_S, MINUTE_S
-from greenkeeper.reports import night, winters
+from greenkeeper.reports import night, outlook, outlook_data, winters
+from greenkeeper.reports.unheated import unheated
+from greenkeeper.settings.schema import Tariff
 from tests.reports.nights import BRUSSELS, EVENING, HOUSE, minutes_of, written
 
 BUDGET_S = 0.3
+# Half past is when an hour of the record has two prices.
+BY_HOURS = HOUSE.model_copy(
+    update={
+        "tariff": Tariff.model_validate(
+            {"per_kwh": 0.4, "hours": [{"from": "22:30", "to": "06:30", "per_kwh": 0.2}]}
+        )
+    }
+)
 YEARS = 10
 
 # The same figures over and over: how quickly they are found does not depend on them.
@@ -53,6 +63,11 @@ def ten_years(file: Path) -> None:
         db.commit()
 
 
+def _tonight(journal: Journal, now_utc_s: float) -> None:
+    situations = outlook_data.situations(journal, HOUSE, now_utc_s)
+    outlook.outlooks(HOUSE, situations, outlook.course(situations[0]), None)
+
+
 def _took(ask: Callable[[], object]) -> float:
     began_s = time.perf_counter()
     ask()
@@ -73,6 +88,10 @@ def main() -> None:
                 ("a night eight years ago", lambda: night.facts(journal, HOUSE, old)),
                 ("14 nights", lambda: winters.by_night(journal, HOUSE, *fortnight)),
                 ("two winters", lambda: winters.winters(journal, HOUSE, EVENING)),
+                ("last night, priced by hours", lambda: night.facts(journal, BY_HOURS, span)),
+                ("two winters likewise", lambda: winters.winters(journal, BY_HOURS, EVENING)),
+                ("last night without heat", lambda: unheated(journal, HOUSE, span, None)),
+                ("tonight", lambda: _tonight(journal, span.to_utc_s - 8.0 * HOUR_S)),
             ):
                 print(f"{what:<44}{_took(ask):>8.3f} s   budget {BUDGET_S} s")
 

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from greenkeeper.settings.prices import Prices
+from greenkeeper.settings.prices import Prices, is_one
 from greenkeeper.settings.schema import Tariff
 
 BRUSSELS = ZoneInfo("Europe/Brussels")
@@ -70,9 +70,9 @@ def test_where_the_clocks_change_the_cheap_night_is_an_hour_shorter_or_longer() 
 def test_an_hour_in_which_the_price_changes_costs_the_mean_of_its_minutes() -> None:
     late = prices({"from": "22:15", "to": "06:00", "per_kwh": CHEAP})
     hour = utc_s("2031-01-14T22:00")
-    assert not late.steady(hour, hour + 3600.0)
+    assert list(late.minutes(hour, hour + 3600.0)) == [DEAR] * 15 + [CHEAP] * 45
     assert late.mean(hour, hour + 3600.0) == pytest.approx((DEAR + 3 * CHEAP) / 4)
-    assert late.steady(hour + 3600.0, hour + 7200.0)
+    assert is_one(late.minutes(hour + 3600.0, hour + 7200.0))
 
 
 def test_an_hour_of_the_record_lies_across_two_hours_of_a_half_hour_zone() -> None:
@@ -99,4 +99,4 @@ def test_the_mean_of_an_hour_is_that_of_its_minutes(
     from_s = utc_s("2031-01-01T00:00") + 1800.0 * half_hours
     single = [one.at(from_s + 60.0 * minute) for minute in range(60)]
     assert one.mean(from_s, from_s + 3600.0) == pytest.approx(sum(single) / 60)
-    assert one.steady(from_s, from_s + 3600.0) == (len(set(single)) == 1)
+    assert list(one.minutes(from_s, from_s + 3600.0)) == single
