@@ -105,6 +105,7 @@ CATALOGUE: dict[str, Entry] = {
     "cold-ahead": Entry(
         Level.ALARM, "plants will be too cold in the coming night", clear_after_s=60.0
     ),
+    "cover-due": Entry(Level.NOTICE, "a cover or a lining is due", clear_after_s=3600.0),
     # What the journal teaches: house/learning/drift.py
     "loss-changed": Entry(
         Level.NOTICE, "the house loses more or less than before", clear_after_s=3600.0

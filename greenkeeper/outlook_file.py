@@ -21,7 +21,7 @@ MOST = 1600  # two years of two a day in two zones
 _MOST_BYTES = 2_000_000
 LOOK_EVERY_S = 60.0
 _LAST_BYTES = 65_536  # more than what is made at once: some 500 for each zone
-_WORDS = ("zone", "source", "advice")
+_WORDS = ("zone", "source", "advice", "due")
 
 
 class Said(NamedTuple):
@@ -40,6 +40,7 @@ class Said(NamedTuple):
     kwh: float
     advice: str  # one sentence
     grave: bool  # plants will fall below their minimum whatever the heater does
+    due: str = ""  # what is to be hung, laid or taken down by the season, in words
 
 
 def read(file: Path) -> list[Said]:
@@ -104,9 +105,10 @@ class Newest:
 
     def conditions(self) -> tuple[Condition, ...]:
         """Raises nothing."""
-        return tuple(
-            Condition("cold-ahead", each.zone, each.advice) for each in self.all() if each.grave
-        )
+        said = self.all()
+        found = [Condition("cold-ahead", each.zone, each.advice) for each in said if each.grave]
+        found += [Condition("cover-due", "covers", each.due) for each in said if each.due]
+        return tuple(found)
 
 
 def _said(line: bytes) -> Said | None:
@@ -114,7 +116,7 @@ def _said(line: bytes) -> Said | None:
         found = Said(**json.loads(line))
     except (ValueError, TypeError, RecursionError):
         return None
-    words = (found.zone, found.source, found.advice)
+    words = (found.zone, found.source, found.advice, found.due)
     if not all(isinstance(each, str) for each in words) or not isinstance(found.grave, bool):
         return None
     numbers = (

@@ -113,6 +113,19 @@ def test_of_several_zones_the_one_in_danger_is_shown_and_each_such_is_an_alarm(
     assert newest.conditions() == ()
 
 
+def test_what_is_due_by_season_is_a_notice(file: Path, clock: HandClock) -> None:
+    add(file, SAID._replace(due="Hang bubbles by 15 October, in a day."))
+    (found,) = Newest(file, clock).conditions()
+    assert found == Condition("cover-due", "covers", "Hang bubbles by 15 October, in a day.")
+    assert CATALOGUE["cover-due"].level is Level.NOTICE
+
+
+def test_a_line_of_before_there_were_reminders_is_read(file: Path) -> None:
+    add(file, SAID)
+    file.write_text(file.read_text().replace(', "due": ""', ""))
+    assert read(file) == [SAID]
+
+
 def test_no_outlook_holds_while_the_clock_is_unset(file: Path) -> None:
     add(file, SAID._replace(grave=True))
     unset = HandClock(utc_s=SAID.made_utc_s + 600.0, clock_trusted=False)

@@ -41,6 +41,13 @@ def outlook_node(outlooks: Outlooks) -> Node[Tick]:
             "advice": Property(
                 "what to do about the coming night", "string", of(lambda s: s.advice, payloads.text)
             ),
+            "by-season": Property(
+                "covers and linings that are due",
+                "string",
+                of(
+                    lambda s: s.due or None, lambda due: None if due is None else payloads.text(due)
+                ),
+            ),
             "too-cold": Property(
                 "plants will be too cold", "boolean", of(lambda s: s.grave, payloads.boolean)
             ),

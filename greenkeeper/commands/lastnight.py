@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from greenkeeper.journal.reader import Journal
     from greenkeeper.outlook.ahead import Night
     from greenkeeper.reports.night import Facts
+    from greenkeeper.reports.reminders import Reminder
     from greenkeeper.settings.schema import Settings
 
 NAME = "lastnight"
@@ -98,11 +99,12 @@ def _one(args: argparse.Namespace, journal: "Journal", settings: "Settings") -> 
     found = night.facts(journal, settings, span)
     title = f"the night of {evening.strftime('%A %-d %B %Y')}"
     without = _without_heat(journal, settings, found)
+    due = [] if args.evening else _due(journal, settings, evening)
     if args.json:
         told = {"evening": evening.isoformat(), **plain(found), "without_heat": plain(without)}
-        print(json.dumps(told, indent=2))
+        print(json.dumps({**told, "reminders": plain(due)}, indent=2))
     else:
-        print("\n".join(night_sheet.one(found, settings, title, without)))
+        print("\n".join(night_sheet.one(found, settings, title, without, due)))
     if args.picture is not None:
         from greenkeeper.reports import night_picture
 
@@ -115,6 +117,15 @@ def _one(args: argparse.Namespace, journal: "Journal", settings: "Settings") -> 
     )
     # To the timer that keeps it, 1 means that something is wrong with the keeping.
     return 0 if spared or args.keep else 1
+
+
+def _due(journal: "Journal", settings: "Settings", evening: date) -> "list[Reminder]":
+    from datetime import timedelta
+
+    from greenkeeper.reports import reminders
+
+    before = reminders.lately(journal, settings, evening)
+    return reminders.due(settings, evening + timedelta(days=1), before)
 
 
 def _without_heat(

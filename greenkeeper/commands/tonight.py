@@ -121,7 +121,7 @@ def _outlooks(
 ) -> "list[Outlook]":
     """Of every zone with something to keep, the house's own air first."""
     from greenkeeper import folders, learned_file
-    from greenkeeper.reports import outlook, outlook_data, outlook_score
+    from greenkeeper.reports import night, outlook, outlook_data, outlook_score, reminders
 
     situations = outlook_data.situations(journal, settings, now_utc_s)
     course, notes = _forecast(settings, situations[0])
@@ -129,7 +129,12 @@ def _outlooks(
         course = outlook.course(situations[0])
     course = outlook.with_band(course, outlook_score.misses_k(past, course.kind))
     read = learned_file.read(folders.state_folder(settings) / learned_file.FILE_NAME)
-    return outlook.outlooks(settings, situations, course, read.kept.learned, notes)
+    first, *others = outlook.outlooks(settings, situations, course, read.kept.learned, notes)
+    today = datetime.fromtimestamp(now_utc_s, settings.site.zone).date()
+    evening = night.last_evening(now_utc_s, settings.site.zone)
+    before = reminders.lately(journal, settings, evening)
+    due = reminders.due(settings, today, before, first.outdoor_band_c[0])
+    return [first._replace(reminders=tuple(due)), *others]
 
 
 def _forecast(settings: "Settings", found: "Situation") -> "tuple[Course | None, list[str]]":
@@ -197,6 +202,7 @@ def _said(found: "Outlook") -> "Said":
         stands.kwh,
         found.advice.text,
         found.advice.grave,
+        " ".join(each.text for each in found.reminders),
     )
 
 

@@ -10,6 +10,7 @@ from datetime import date
 from greenkeeper.outlook.ahead import Night
 from greenkeeper.reports import words
 from greenkeeper.reports.night import NEAR_K, Facts, Low, PlantNight, Ran, ZoneNight
+from greenkeeper.reports.reminders import Reminder
 from greenkeeper.reports.winters import NightSum, WinterSum
 from greenkeeper.settings.schema import Settings
 from greenkeeper.units import shown_c
@@ -21,9 +22,14 @@ _NOTHING = "\N{EN DASH}"
 
 
 def one(
-    found: Facts, settings: Settings, title: str, without: tuple[str, Night] | None = None
+    found: Facts,
+    settings: Settings,
+    title: str,
+    without: tuple[str, Night] | None = None,
+    due: Sequence[Reminder] = (),
 ) -> list[str]:
-    """One night or span, whole. without: a zone, and what it would have come to without heat."""
+    """One night or span, whole. without: a zone, and what it would have come to without heat.
+    due: covers and linings by season."""
     timezone = settings.site.timezone
     told = [f"{settings.site.name}, {title}", *(verdict(zone) for zone in found.zones), ""]
     if settings.site.outdoor_probe is not None:
@@ -38,6 +44,7 @@ def one(
     for i, each in enumerate(found.told):
         when = words.moment(each.utc_s, timezone)
         told.append(_row("" if i else "told", f"{when} {each.subject}: {each.text}"))
+    told += [_row("by season", each.text) for each in due]
     told += _record(found, timezone)
     return told
 

@@ -20,6 +20,7 @@ from greenkeeper.outlook.course import Course, Point, by_evening, by_last_nights
 from greenkeeper.outlook.evening import LEAST_EVENINGS, fit
 from greenkeeper.reports import words
 from greenkeeper.reports.outlook_data import Situation
+from greenkeeper.reports.reminders import Reminder
 from greenkeeper.settings.derived import (
     heat_setpoint_c,
     is_tented,
@@ -55,6 +56,7 @@ class Outlook(NamedTuple):
     limits: Limits
     advice: Advice
     notes: tuple[str, ...] = ()  # what was not used, and why
+    reminders: tuple[Reminder, ...] = ()  # of covers and linings by season; the first zone's
 
 
 class _Variants(NamedTuple):

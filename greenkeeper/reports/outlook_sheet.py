@@ -35,6 +35,8 @@ def sheet(zones: Sequence[Outlook], settings: Settings) -> list[str]:
     told += ["", *_outdoors(first, timezone)]
     for each in zones:
         told += _inside(each, settings, timezone)
+    for reminder in first.reminders:
+        told += _rows("by season", reminder.text)
     for note in first.notes:
         told += _rows("note", note)
     told.append(_row("the house", f"{first.house}: {first.loss_w_per_k:.0f} W/K"))

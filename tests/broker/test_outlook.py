@@ -19,6 +19,7 @@ SAID = Said(
     kwh=5.2,
     advice="Nothing to do: the heater keeps it, with about 5.2 kWh.",
     grave=False,
+    due="Hang bubbles by 15 October, in a day.",
 )
 
 
@@ -38,6 +39,7 @@ def test_it_is_told_whole() -> None:
     assert told.pop("outdoor-low-at").endswith("+00:00")
     assert told == {
         "zone": "bench",
+        "by-season": "Hang bubbles by 15 October, in a day.",
         "advice": "Nothing to do: the heater keeps it, with about 5.2 kWh.",
         "too-cold": "false",
         "outdoor-low": "-4.80",
