@@ -18,6 +18,14 @@ class Temperatures(NamedTuple):
     bad: int
 
 
+class Humidities(NamedTuple):
+    """One hygrometer in one minute. None: no measurement was believed."""
+
+    utc_s: int
+    n: int
+    mean_pct: float | None
+
+
 class OnTimes(NamedTuple):
     """One output in one minute or hour."""
 

@@ -21,6 +21,7 @@ from greenkeeper.journal.answers import (
     Energy,
     Extreme,
     Happening,
+    Humidities,
     OnTimes,
     RunRecord,
     StepRecord,
@@ -118,6 +119,19 @@ class Journal:
     def hours(self, probe: str, from_utc_s: float, to_utc_s: float) -> list[Temperatures]:
         """Its hours that begin within the span. The running hour is not among them."""
         return self._temperatures("hour", probe, from_utc_s, to_utc_s)
+
+    def humidity_minutes(
+        self, hygrometer: str, from_utc_s: float, to_utc_s: float
+    ) -> list[Humidities]:
+        """Its minutes that begin within the span; none that are older than minutes_days."""
+        rows = self.query(
+            "SELECT utc_s, n, mean_pct FROM humidity_minute JOIN hygrometer"
+            " ON hygrometer.id = humidity_minute.hygrometer AND hygrometer.name = :name"
+            " WHERE humidity_minute.id >= :from * 1000 AND humidity_minute.id < :to * 1000"
+            " ORDER BY humidity_minute.id",
+            {"name": hygrometer, **_span(from_utc_s, to_utc_s)},
+        )
+        return [Humidities(*row) for row in rows]
 
     def output_minutes(self, output: str, from_utc_s: float, to_utc_s: float) -> list[OnTimes]:
         """Its minutes that begin within the span; none that are older than minutes_days."""

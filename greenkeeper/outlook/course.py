@@ -89,9 +89,10 @@ def by_evening(
     if now is not None:
         points = _from_now(points, now)
     away_k = _NORMAL_TENTH * found.spread_k
+    damp = "" if found.dew_slope is None else " and its dew point"
     return Course(
         EVENING,
-        f"the air two hours after sunset, as it went in {found.evenings} nights here",
+        f"the air two hours after sunset{damp}, as it went in {found.evenings} nights here",
         tuple(points),
         (away_k, away_k),
     )

@@ -17,7 +17,7 @@ from greenkeeper.learned import Learned
 from greenkeeper.outlook.advice import LEAST_KWH, Advice, Limits, Ways, advise
 from greenkeeper.outlook.ahead import Heater, House, Night
 from greenkeeper.outlook.course import Course, Point, by_evening, by_last_nights
-from greenkeeper.outlook.evening import LEAST_EVENINGS, fit
+from greenkeeper.outlook.evening import LEAST_EVENINGS, Fit, fit
 from greenkeeper.reports import words
 from greenkeeper.reports.outlook_data import Situation
 from greenkeeper.reports.reminders import Reminder
@@ -79,9 +79,9 @@ def course(found: Situation) -> Course:
             "site.outdoor_probe"
         )
     if found.start_c is not None:
-        line = fit(found.evenings)
+        line = _evenings_fit(found)
         if line is not None:
-            return by_evening(line, found.start_c, None, found.dark, found.outdoor)
+            return by_evening(line, found.start_c, found.start_dew_c, found.dark, found.outdoor)
     fallen = by_last_nights(found.outdoor, found.falls_k, found.dark)
     if fallen is None:
         raise TooFewNightsError(
@@ -89,6 +89,14 @@ def course(found: Situation) -> Course:
             f"three before a fourth can be reckoned, and {LEAST_EVENINGS} for the evening method"
         )
     return fallen
+
+
+def _evenings_fit(found: Situation) -> Fit | None:
+    """With the dew point where it is known of tonight and of enough evenings before."""
+    dewy = [each for each in found.evenings if each.dew_point_c is not None]
+    if found.start_dew_c is not None and (line := fit(dewy)) is not None:
+        return line
+    return fit([each._replace(dew_point_c=None) for each in found.evenings])
 
 
 def outlooks(

@@ -15,7 +15,7 @@ from greenkeeper.outlook.course import Dark, Point
 from greenkeeper.outlook.evening import AFTER_SUNSET_S, Evening
 from greenkeeper.reports import darkness, outlook_past
 from greenkeeper.reports.darkness import Place
-from greenkeeper.reports.outlook_past import NEAR_S, Habit, Record
+from greenkeeper.reports.outlook_past import NEAR_S, DewPoints, Habit, Record
 from greenkeeper.settings.derived import house_zone, plants_minimum_c
 from greenkeeper.settings.schema import Settings
 
@@ -34,6 +34,7 @@ class Situation(NamedTuple):
     inside: Point | None  # the zone's coldest
     outdoor: Point | None
     start_c: float | None  # outdoors two hours after this night's sunset, once that is past
+    start_dew_c: float | None  # the dew point then, with a hygrometer outdoors
     past: Sequence[Measured]  # the last day, in steps of STEP_S
     evenings: Sequence[Evening]
     falls_k: Sequence[float]  # from this hour of the day to the low, of the nights before
@@ -76,19 +77,22 @@ def situation(journal: Journal, settings: Settings, now_utc_s: float) -> Situati
     dark = coming(where, now_utc_s)
     outdoor = settings.site.outdoor_probe
     outside = Record(journal, () if outdoor is None else (outdoor,))
+    dew = DewPoints(journal, settings)
     evenings, falls_k = [], []
     for night in _nights_before(where, dark):
-        evening, fall_k = _evening(outside, night, now_utc_s, dark)
+        evening, fall_k = _evening(outside, dew, night, now_utc_s, dark)
         evenings += [] if evening is None else [evening]
         falls_k += [] if fall_k is None else [fall_k]
     start_s = dark.sunset_utc_s + AFTER_SUNSET_S
+    is_evening = now_utc_s >= start_s + NEAR_S
     bare = Situation(
         now_utc_s,
         zone,
         dark,
         None,
         outside.newest(now_utc_s),
-        outside.about(start_s) if now_utc_s >= start_s + NEAR_S else None,
+        outside.about(start_s) if is_evening else None,
+        dew.about(start_s) if is_evening else None,
         (),
         evenings,
         falls_k,
@@ -146,17 +150,18 @@ def _nights_before(where: Place, dark: Dark) -> Iterator[Dark]:
 
 
 def _evening(
-    outside: Record, night: Dark, now_utc_s: float, tonight: Dark
+    outside: Record, dew: DewPoints, night: Dark, now_utc_s: float, tonight: Dark
 ) -> tuple[Evening | None, float | None]:
     """What a night before can teach: its evening's air, and its fall from this hour on."""
     rows = outside.between(night.sunset_utc_s, night.sunrise_utc_s + _LATE_S)
     if len(rows) * 60.0 < _LEAST_SHARE * (night.sunrise_utc_s + _LATE_S - night.sunset_utc_s):
         return None, None
     low_c = min(rows.values())
-    start_c = outside.about(night.sunset_utc_s + AFTER_SUNSET_S)
+    start_s = night.sunset_utc_s + AFTER_SUNSET_S
+    start_c = outside.about(start_s)
     # This hour of that day, by the sun: so long before or after its sunset.
     then_c = outside.about(night.sunset_utc_s + now_utc_s - tonight.sunset_utc_s)
     return (
-        None if start_c is None else Evening(start_c, None, low_c),
+        None if start_c is None else Evening(start_c, dew.about(start_s), low_c),
         None if then_c is None else then_c - low_c,
     )

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from statistics import fmean
 from typing import NamedTuple
 
-from greenkeeper import sun
+from greenkeeper import moisture, sun
 from greenkeeper.journal.answers import Temperatures
 from greenkeeper.journal.reader import Journal
 from greenkeeper.outlook.ahead import STEP_S, Measured
@@ -59,6 +59,27 @@ class Record:
 
 def _mean_c(row: Temperatures) -> float | None:
     return row.mean_c if row.n else None
+
+
+class DewPoints:
+    """Of the air outdoors, where a hygrometer hangs there."""
+
+    def __init__(self, journal: Journal, settings: Settings) -> None:
+        self._journal, self._name = journal, settings.site.outdoor_hygrometer
+        hygrometer = None if self._name is None else settings.hygrometers[self._name]
+        probe = settings.site.outdoor_probe
+        if hygrometer is not None and hygrometer.beside is not None:
+            probe = hygrometer.beside
+        self._beside = Record(journal, () if probe is None else (probe,))
+
+    def about(self, utc_s: float) -> float | None:
+        """°C. None: no hygrometer, or nothing was measured about this moment."""
+        if self._name is None:
+            return None
+        rows = self._journal.humidity_minutes(self._name, utc_s - NEAR_S, utc_s + NEAR_S)
+        known = [row.mean_pct for row in rows if row.mean_pct is not None]
+        temp_c = self._beside.about(utc_s)
+        return moisture.dew_point_c(temp_c, fmean(known)) if known and temp_c is not None else None
 
 
 def last_day(

@@ -1,6 +1,7 @@
 """The outlook from a journal: what is known of the nights before, and what is made of it."""
 
 import json
+import shutil
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
@@ -9,15 +10,17 @@ import pytest
 import yaml
 from freezegun import freeze_time
 
+from greenkeeper import moisture
 from greenkeeper.commands import main
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.journal.reader import Journal
-from greenkeeper.journal.rows import OutputMinute, ProbeMinute
+from greenkeeper.journal.rows import HygrometerMinute, Minute, OutputMinute, ProbeMinute
 from greenkeeper.learned import Estimate, Learned, Unknown
 from greenkeeper.outlook.course import EVENING, NIGHTS
 from greenkeeper.outlook.evening import AFTER_SUNSET_S
 from greenkeeper.reports import outlook, outlook_data, outlook_sheet
 from greenkeeper.reports.night import Span
+from greenkeeper.settings.damp import ScriptedHygrometer
 from greenkeeper.settings.house import House
 from greenkeeper.settings.schema import Heat, Settings
 from tests.outlook import forecasts
@@ -108,6 +111,55 @@ def test_in_the_evening_the_air_two_hours_after_sunset_counts(journal: Journal) 
     course = outlook.course(found)
     assert course.kind == EVENING
     assert course.low.temp_c == pytest.approx(outdoor_c(12 * 24 + 20.0), abs=0.2)
+
+
+DAMP = HOUSE.model_copy(
+    update={
+        "site": HOUSE.site.model_copy(update={"outdoor_hygrometer": "damp"}),
+        "hygrometers": {"damp": ScriptedHygrometer(kind="scripted", file="x.csv")},
+    }
+)
+
+
+@pytest.fixture
+def damp(file: Path, tmp_path: Path) -> Path:
+    """The same nights, with a hygrometer outdoors that is dry before the colder ones."""
+    made = tmp_path / "damp.db"
+    shutil.copy(file, made)
+    rows: list[Minute] = []
+    for day in range(DAYS):
+        dark = outlook_data.coming(outlook_data.place(HOUSE), at(day, 15.0))
+        start_s = int(dark.sunset_utc_s + AFTER_SUNSET_S) // 60 * 60
+        pct = 90.0 - 10.0 * (day % 3)
+        rows += [
+            HygrometerMinute(start_s + late_s, "damp", "", 6, pct, pct, pct, 0)
+            for late_s in range(-600, 600, 60)
+        ]
+    written(made, rows)
+    return made
+
+
+def test_with_a_hygrometer_outdoors_the_dew_point_counts_too(damp: Path) -> None:
+    late_s = at(12, 20.0)
+    with Journal(damp) as journal:
+        found = outlook_data.situation(journal, DAMP, late_s)
+        dry = outlook_data.situation(journal, HOUSE, late_s)
+    assert found.start_c is not None
+    assert found.start_dew_c == pytest.approx(moisture.dew_point_c(found.start_c, 90.0))
+    assert all(each.dew_point_c is not None for each in found.evenings)
+    course = outlook.course(found)
+    assert "and its dew point, as it went in 12 nights here" in course.source
+    assert course.band_k[0] < outlook.course(dry).band_k[0], "it tells more of these nights"
+
+
+def test_without_the_dew_point_of_this_evening_the_air_alone_counts(damp: Path) -> None:
+    with Journal(damp) as journal:
+        found = outlook_data.situation(journal, DAMP, at(12, 20.0))
+    course = outlook.course(found._replace(start_dew_c=None))
+    assert "dew point" not in course.source
+    few = [each._replace(dew_point_c=None) for each in found.evenings[:5]]
+    younger = found._replace(evenings=[*few, *found.evenings[5:]])
+    assert "as it went in 12 nights" in outlook.course(younger).source
 
 
 def test_in_the_afternoon_the_last_nights_count(journal: Journal) -> None:
