@@ -23,6 +23,7 @@ from typing import NamedTuple
 
 import psutil
 
+from tests.support import card
 from tests.support.mosquitto import Mosquitto
 from tests.support.waiting import eventually
 
@@ -143,7 +144,10 @@ def a_day(looks: list[Look]) -> None:
     share = DAY_S / (last.at_s - first.at_s)
     written = (last.written_mb - first.written_mb) * share
     log = (last.log_bytes - first.log_bytes) * share / 1e3
+    said = card.remark(PROJECT)
     print(f"card writes a day    {written:8.2f} MB   (budget {CARD_BUDGET_MB:g} MB)")
+    if said is not None:
+        print(f"                     ({said})")
     print(f"log a day            {log:8.1f} kB")
 
 

@@ -29,12 +29,13 @@ def _layout(name: str) -> str:
 MIGRATIONS: Mapping[int, str] = {1: _layout("schema-humidity.sql")}
 
 _BUSY_S = 2.0
-_WAL_LIMIT_BYTES = 4 * 1024 * 1024
-# A commit writes each page it touches whole. Ours are small and touch some seven places, so
-# that pages a quarter of SQLite's usual ones spare the card a third of all that is written
-# (tests/bench/bench_journal.py), and questions take no longer (bench_nights.py). A file from
-# before keeps the pages it has.
+# What a commit costs the card: each page it touches, whole, into the log; and up to eight
+# pages of 4 KiB of the log's index (-shm), a file as well, which the kernel writes back within
+# half a minute. Pages a quarter of SQLite's usual size spare most of the one. A log kept short
+# (450 pages) spares one page of the other and is folded into the file some six times a day.
+# Measured by tests/bench/bench_journal.py. A file from before keeps the pages it has.
 _PAGE_BYTES = 1024
+_WAL_LIMIT_BYTES = 450 * 1024
 _DAMAGE = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
 
 # synchronous=FULL: every commit reaches the card before it counts. A day has some 400

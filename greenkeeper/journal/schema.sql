@@ -17,7 +17,7 @@ CREATE TABLE meta (
     -- Numbers    run, probe and output name a row of the table of that name, by its id.
     -- Missing    NULL, or no row at all. Never a number.
     -- Writer     one program, `greenkeeper run`, by one connection. Everybody else reads.
-    -- Commits    minutes and zone changes in batches (journal.batch_s, 5 minutes unless set);
+    -- Commits    minutes and zone changes in batches (journal.batch_s, 10 minutes unless set);
     --            switchings and alarms at once. A power cut costs at most one batch.
     -- Version    PRAGMA user_version is that of this layout.
     --

@@ -321,7 +321,7 @@ class Journal(Checked):
     keep_days: int = Field(3650, ge=30, le=36500, description="Hours are kept this long.")
     minutes_days: int = Field(400, ge=7, le=3650, description="Minutes are kept this long.")
     batch_s: float = Field(
-        300.0, ge=10, le=3600, description="Minutes reach the card together, this often."
+        600.0, ge=10, le=3600, description="Minutes reach the card together, this often."
     )
 
 

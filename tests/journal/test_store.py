@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from greenkeeper.journal.opening import _PAGE_BYTES, _WAL_LIMIT_BYTES
 from greenkeeper.journal.rows import (
     ClockStep,
     HygrometerMinute,
@@ -330,13 +331,28 @@ def test_nothing_is_old_while_the_clock_is_not_trusted(store: Store, file: Path)
     assert rows(file, "SELECT count(*) FROM minute") == [(8 * 24,)]
 
 
-def test_upkeep_folds_the_log_away_and_minds_no_reader(store: Store, file: Path) -> None:
+def test_upkeep_folds_the_log_into_the_file_and_minds_no_reader(store: Store, file: Path) -> None:
     filled(store, 1)
-    log = file.with_name("journal.db-wal")
     with closing(sqlite3.connect(f"file:{file}?mode=ro", uri=True)) as reader:
         reader.execute("BEGIN")
         reader.execute("SELECT count(*) FROM minute").fetchall()
         store.upkeep(at(DAY_S), KEEPING)  # cannot finish, and says nothing
-        assert log.stat().st_size > 0
     store.upkeep(at(2 * DAY_S), KEEPING)
-    assert log.stat().st_size == 0
+    with closing(sqlite3.connect(f"file:{file}?immutable=1", uri=True)) as file_alone:
+        assert file_alone.execute("SELECT count(*) FROM minute").fetchone()[0] > 0
+        assert file_alone.execute("SELECT count(*) FROM minute").fetchall() == rows(
+            file, "SELECT count(*) FROM minute"
+        )
+
+
+def test_the_log_keeps_its_room_and_does_not_outgrow_it(store: Store, file: Path) -> None:
+    log = file.with_name("journal.db-wal")
+    filled(store, 1)
+    store.upkeep(at(DAY_S), KEEPING)
+    kept = log.stat().st_size
+    assert kept > 0
+    for utc_s in range(HOUR + DAY_S, HOUR + DAY_S + 200 * 60, 60):
+        store.write([probe(utc_s, (5.0,)), output(utc_s, 1.0)], [], utc_s)
+    frame = 24 + _PAGE_BYTES
+    # One commit may overshoot; it is folded away before the next.
+    assert kept <= log.stat().st_size <= _WAL_LIMIT_BYTES // _PAGE_BYTES * frame + 20 * frame

@@ -58,6 +58,21 @@ def test_minutes_reach_the_card_in_batches_by_the_ticks_clock(
     assert counts == [6, 6, 1]  # the running minute's part as well: no older than a batch
 
 
+@pytest.mark.parametrize(("switched_s", "taken"), [(140, 0), (150, 3)])
+def test_a_switching_takes_the_minutes_along_once_half_of_the_batch_has_passed(
+    make_writer: MakeWriter, file: Path, switched_s: int, taken: int
+) -> None:
+    writer = make_writer(ticks.settings(batch_s=300.0))
+    play(writer, 0, switched_s)
+    play(writer, switched_s, switched_s + 10, heat=True)
+    assert count(file, "minute") == taken
+    assert count(file, "switching") == 1
+    play(writer, switched_s + 10, 300, heat=True)
+    assert count(file, "minute") == taken
+    play(writer, 300, switched_s + 310, heat=True)  # at the latest a batch later
+    assert count(file, "minute") > taken
+
+
 def test_a_minute_written_in_two_parts_is_whole_in_the_end(
     make_writer: MakeWriter, file: Path
 ) -> None:
@@ -83,7 +98,7 @@ def test_a_switching_and_an_alarm_reach_the_card_at_once(
 
 
 def test_what_is_no_alarm_waits_for_the_batch(make_writer: MakeWriter, file: Path) -> None:
-    writer = make_writer()
+    writer = make_writer(ticks.settings(batch_s=300.0))
     assert writer.settled(WAIT_S)
     notice = Event("settings-changed", Phase.NOTED, "settings", "", at(0).mono_s, at(0).utc_s)
     writer.note(notice)
