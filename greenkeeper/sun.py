@@ -5,10 +5,16 @@ strength (house/irradiance.py), clouds, and what light means to anybody.
 """
 
 import math
+from functools import lru_cache
 from typing import NamedTuple
 
 _J2000_UTC_S = 946_728_000.0  # 2000-01-01 12:00 UTC
 _DAY_S = 86_400.0
+
+# The earth turns by 15.05° an hour, and no elevation changes faster: this far from what it is
+# in the middle of a half-hour, it need not be worked out for every minute of it.
+_SLOT_S = 1800.0
+_SLOT_DEG = 4.0
 
 
 class Position(NamedTuple):
@@ -32,6 +38,20 @@ def height(utc_s: float, latitude_deg: float, longitude_deg: float) -> float:
     """The sine of that elevation, for those who need no angle."""
     declination, hour_angle = _bearings(utc_s, longitude_deg)
     return _height(math.radians(latitude_deg), declination, hour_angle)
+
+
+def is_below(deg: float, utc_s: float, latitude_deg: float, longitude_deg: float) -> bool:
+    """Whether the elevation is less than deg: as elevation_deg says, and mostly for less."""
+    slot = utc_s // _SLOT_S
+    about_deg = _in_slot_deg(slot, latitude_deg, longitude_deg)
+    if abs(about_deg - deg) > _SLOT_DEG:
+        return about_deg < deg
+    return elevation_deg(utc_s, latitude_deg, longitude_deg) < deg
+
+
+@lru_cache(maxsize=8)
+def _in_slot_deg(slot: float, latitude_deg: float, longitude_deg: float) -> float:
+    return elevation_deg((slot + 0.5) * _SLOT_S, latitude_deg, longitude_deg)
 
 
 def position(utc_s: float, latitude_deg: float, longitude_deg: float) -> Position:

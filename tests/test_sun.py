@@ -4,6 +4,8 @@ from datetime import UTC, datetime
 from math import degrees
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from greenkeeper import sun
 from tests.support import tables
@@ -74,3 +76,14 @@ def test_east_comes_first() -> None:
 def test_poles_and_date_line_are_places_like_any_other(latitude: float, longitude: float) -> None:
     found = sun.elevation_deg(EQUINOX, latitude, longitude)
     assert found == pytest.approx(0.0, abs=0.05)
+
+
+@given(
+    st.floats(0.0, 2.5e9), st.floats(-90.0, 90.0), st.floats(-180.0, 180.0), st.floats(-20.0, 20.0)
+)
+def test_whether_it_is_below_needs_no_elevation_for_every_minute(
+    at_s: float, latitude: float, longitude: float, deg: float
+) -> None:
+    for after_s in (0.0, 600.0, 1200.0, 1790.0):
+        elevation_deg = sun.elevation_deg(at_s + after_s, latitude, longitude)
+        assert sun.is_below(deg, at_s + after_s, latitude, longitude) is (elevation_deg < deg)

@@ -132,17 +132,22 @@ def reached(
         or plan.gear.vents
         or memory.hygrometers
         or plan.watch.contacts
-        or any([command.on for command in commands])
-        or any([wish.on for view in memory.views for wish in view.wishes])
     ):
         return None
+    for command in commands:
+        if command.on:
+            return None
+    for view in memory.views:
+        for wish in view.wishes:
+            if wish.on:
+                return None
     until_s = _until_frozen_s(plan, memory.neighbours)
     return Calm(until_s, schedule.is_night(plan, now), commands) if until_s > now.mono_s else None
 
 
 def _until_frozen_s(plan: Plan, neighbours: NeighbourMemory) -> float:
     """The first moment at which a probe may have stood still for too long."""
-    return min(
-        [neighbours.still[name].since_s + frozen_s for name, frozen_s in plan.must_move],
-        default=float("inf"),
-    )
+    until_s = float("inf")
+    for name, frozen_s in plan.must_move:
+        until_s = min(until_s, neighbours.still[name].since_s + frozen_s)
+    return until_s

@@ -136,21 +136,22 @@ def _looked(
         idle = frozenset(heat.silent) | told.excused
         slow = (*limit.find(look, idle), *displaced.find(look))
         slow_due_s = now.mono_s + _SLOW_S
-    return memory._replace(
+    return WatchMemory(
         minutes=look.minutes,
         dark_since_s=look.dark_since_s,
         aired_s=look.aired_s,
-        measured=climbs.measured,
-        climbs=climbs.climbs,
-        climbing=climbs.trips,
         door_s=door_s,
         spells=heat.spells,
         silent=heat.silent,
         falls=doors.falls,
-        slow=slow,
+        measured=climbs.measured,
+        climbs=climbs.climbs,
+        contacts=memory.contacts,
         slow_due_s=slow_due_s,
         conditions=(*heat.conditions, *slow, *doors.conditions),
+        slow=slow,
         stuck=tuple(stuck.find(look, door_s)),
+        climbing=climbs.trips,
     )
 
 
@@ -161,7 +162,7 @@ def _darkness_known(plan: WatchPlan, now: Now) -> bool:
 def _dark_since_s(memory: WatchMemory, plan: WatchPlan, now: Now) -> float | None:
     if plan.latitude is None or plan.longitude is None or not now.clock_trusted:
         return None
-    if sun.elevation_deg(now.utc_s, plan.latitude, plan.longitude) >= _DARK_DEG:
+    if not sun.is_below(_DARK_DEG, now.utc_s, plan.latitude, plan.longitude):
         return None
     return now.mono_s if memory.dark_since_s is None else memory.dark_since_s
 

@@ -18,6 +18,7 @@ _YEAR_D = 365.25
 _COLDEST_D = 20.0  # days after New Year
 _WARMEST_SOLAR_H = 15.0
 _DAYS_KEPT = 8
+_TILT = -math.radians(23.44)  # of the earth's axis, in December
 _NOISE_SIZE = 4096  # a power of two
 
 
@@ -55,6 +56,7 @@ class InventedYear:
             raise ValueError("this year has a sunrise every day: latitude from -60 to 60")
         self._latitude, self._longitude = latitude, longitude
         self._mean_c, self._swing_k, self._spread_k = mean_c, swing_k, spread_k
+        self._half_day = -math.tan(math.radians(latitude))
         self._windiness = windiness
         self._seed = seed
         chance = Random(seed)  # noqa: S311 - weather must be repeatable, not secret
@@ -130,27 +132,28 @@ class InventedYear:
 
     def _swing_of_day_k(self, solar_s: float, hour: float, cloud: float) -> float:
         """Warm in the afternoon, cold at sunrise, more so under a clear sky."""
-        sunrise_h = 12.0 - self._half_day_h(solar_s)
+        half_day_h = self._half_day_h(solar_s)
+        sunrise_h = 12.0 - half_day_h
         if sunrise_h <= hour < _WARMEST_SOLAR_H:
             course = -math.cos(math.pi * (hour - sunrise_h) / (_WARMEST_SOLAR_H - sunrise_h))
         else:
             # Steep in the evening, flat towards morning, as clear nights are.
             fallen = ((hour - _WARMEST_SOLAR_H) % 24.0) / (24.0 - _WARMEST_SOLAR_H + sunrise_h)
             course = math.cos(math.pi * math.pow(fallen, 0.7))
-        amplitude_k = (1.5 + 4.5 * (1.0 - cloud)) * self._half_day_h(solar_s) / 6.0
+        amplitude_k = (1.5 + 4.5 * (1.0 - cloud)) * half_day_h / 6.0
         return max(1.0, amplitude_k) * course
 
     def _half_day_h(self, solar_s: float) -> float:
-        tilt = -math.radians(23.44) * math.cos(math.tau * (solar_s / DAY_S + 10.0) / _YEAR_D)
-        return math.degrees(math.acos(-math.tan(math.radians(self._latitude)) * math.tan(tilt))) / (
-            15.0
-        )
+        tilt = _TILT * math.cos(math.tau * (solar_s / DAY_S + 10.0) / _YEAR_D)
+        return math.degrees(math.acos(self._half_day * math.tan(tilt))) / 15.0
 
     def _sun_w_m2(self, utc_s: float, cloud: float) -> float:
         """On level ground: Haurwitz (1945) for a clear sky, Kasten & Czeplak (1980) for clouds.
 
         Both from memory.
         """
+        if sun.is_below(0.0, utc_s, self._latitude, self._longitude):
+            return 0.0
         height = sun.height(utc_s, self._latitude, self._longitude)
         if height <= 0.0:
             return 0.0

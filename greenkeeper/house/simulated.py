@@ -318,7 +318,9 @@ class SimulatedHouse:
     def _fed_w(self, welded_w: float) -> tuple[float, float]:
         """What reaches the elements in the house and under the tent: as commanded, or what
         a welded contact lets through."""
-        cut_off = frozenset[str]().union(*self._cut_off.values())
+        cut_off = frozenset[str]()
+        if self._cut_off:
+            cut_off = cut_off.union(*self._cut_off.values())
         house_w = tent_w = 0.0
         for name, power_w in self._heaters.items():
             if name in cut_off:
