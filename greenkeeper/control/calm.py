@@ -6,8 +6,9 @@ same, word for word, as the one that all stages together would give; the tests a
 at every tick they play.
 
 Calm is: every probe trusted and as it was, every output off and none wanted, no latch, no
-condition, nothing to tell. What time alone will change, a stage says by its next moment:
-calm ends there. A stage that counts time and has no such moment must prevent calm.
+condition, nothing to tell. Outdoors alone may move: watch is asked of it in any case, and what
+else would go by it prevents calm. What time alone will change, a stage says by its next
+moment: calm ends there. A stage that counts time and has no such moment must prevent calm.
 
 Whoever turns the clock himself (the rehearsal) need not even ask: `lasts_until_s` says for how
 long the same readings change nothing at all, and `carried` what those ticks leave behind.
@@ -48,7 +49,7 @@ def again(
         or now.mono_s >= calm.until_s
         or not now.clock_trusted
         or schedule.is_night(plan, now) is not calm.night
-        or not _as_they_were(judged, probes, memory.probes)
+        or not _as_they_were(judged, probes, memory.probes, plan.outdoor)
     ):
         return None
     seen = watch.follow(
@@ -103,10 +104,13 @@ def _as_they_were(
     judged: Mapping[str, Verdict],
     probes: Mapping[str, ProbeMemory],
     before: Mapping[str, ProbeMemory],
+    outdoor: str | None,
 ) -> bool:
     for name, verdict in judged.items():
         was, known = before[name], probes[name]
-        if not isinstance(verdict, Good) or verdict.temp_c != was.good_c:
+        if not isinstance(verdict, Good):
+            return False
+        if verdict.temp_c != was.good_c and name != outdoor:
             return False
         if known.failures is not was.failures or known.last_fault is not was.last_fault:
             return False

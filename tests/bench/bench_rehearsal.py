@@ -7,6 +7,7 @@ Run: python -m tests.bench.bench_rehearsal [days]
 """
 
 import cProfile
+import os
 import pstats
 import sys
 import time
@@ -61,6 +62,10 @@ def main(days: int = 365) -> None:
     print(f"{'a rehearsed year':<38}{'measured':>10}{'budget':>10}")
     print(f"{days} days, processor time{took_s:>20.0f} s{BUDGET_S * days / 365.0:>8.0f} s")
     print(f"{'for each tick':<38}{took_s / result.ticks * 1e6:>7.0f} µs")
+    others = os.getloadavg()[0] - 1.0
+    print(
+        f"{'others that wanted a core meanwhile':<38}{max(0.0, others):>7.1f}, of {os.cpu_count()}"
+    )
     profile = cProfile.Profile()
     profile.enable()
     rehearse(HOUSE, stage, Span(JANUARY_UTC_S, JANUARY_UTC_S + 7 * DAY_S))

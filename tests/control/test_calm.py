@@ -36,6 +36,15 @@ def test_a_reading_that_moves_by_one_step_is_looked_at_in_full() -> None:
     assert tick.zones[0].coldest_c == 11.9375
 
 
+def test_outdoor_air_may_move_in_it() -> None:
+    player = calm_house()
+    views = player.memory.views
+    for step in range(60):
+        tick = player.tick({**MILD, "outdoors": 9.0 - step / 16.0})
+        assert tick.memory.views is views
+        assert tick.memory.probes["outdoors"].good_c == 9.0 - step / 16.0
+
+
 @pytest.mark.parametrize(
     "reading", [5.0, Fault.CHECKSUM, Fault.MISSING, float("nan"), 60.0], ids=str
 )
