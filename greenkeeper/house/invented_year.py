@@ -10,6 +10,7 @@ from random import Random
 from typing import NamedTuple
 
 from greenkeeper import sun
+from greenkeeper.house import soil
 from greenkeeper.house.weather import DAY_S, Surroundings
 
 MOST_LATITUDE = 60.0
@@ -19,6 +20,7 @@ _COLDEST_D = 20.0  # days after New Year
 _WARMEST_SOLAR_H = 15.0
 _DAYS_KEPT = 8
 _TILT = -math.radians(23.44)  # of the earth's axis, in December
+_GROUND = soil.at_depth(soil.GROUND_DEPTH_M)
 _NOISE_SIZE = 4096  # a power of two
 
 
@@ -93,7 +95,8 @@ class InventedYear:
 
     def _ground_c(self, solar_s: float) -> float:
         """A metre down: two thirds of the year's swing, a month later."""
-        return self._mean_c + 0.64 * self._swing_k * self._summer(solar_s - 26.0 * DAY_S)
+        later_s = _GROUND.later / math.tau * _YEAR_D * DAY_S
+        return self._mean_c + _GROUND.share * self._swing_k * self._summer(solar_s - later_s)
 
     def _day(self, index: int) -> _Day:
         known = self._days.get(index)

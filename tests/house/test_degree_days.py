@@ -68,6 +68,42 @@ def test_one_published_base_predicts_the_other() -> None:
     assert sum(off) / len(off) < 3.0
 
 
+# Cambridge, 2006, held at so many °C all year (MacKay, Sustainable Energy - without the hot
+# air, pp. 292-293). He says 30 % and 45 % less; his own figures make it 29 % and 45 %.
+CAMBRIDGE_KD = {20.0: 3188.0, 17.0: 2265.0, 15.0: 1748.0}
+
+
+@pytest.mark.parametrize("base_c", [17.0, 15.0])
+def test_what_a_lower_setpoint_saves_is_what_was_published(base_c: float) -> None:
+    """Another year and place than the standard's, so it is the share saved that must agree."""
+    published = CAMBRIDGE_KD[base_c] / CAMBRIDGE_KD[20.0]
+    assert _held_at(base_c) / _held_at(20.0) == pytest.approx(published, abs=0.04)
+    assert _held_at(20.0) == pytest.approx(CAMBRIDGE_KD[20.0], rel=0.25)
+
+
+def _held_at(base_c: float) -> float:
+    """A year's degree days at any base, from the published ones at 15.5 °C."""
+    return sum(
+        degree_days.of_month(
+            _mean_of(float(row["base_15_5"]), 15.5, float(row["days"])), base_c, float(row["days"])
+        )
+        for row in tables.rows("uk_standard_degree_days")
+    )
+
+
+@pytest.mark.parametrize(
+    ("base_c", "outside_c", "days", "kd"),
+    [
+        (18.0, 10.0, 1, 8.0), (18.0, -4.0, 1, 22.0),  # Statistics Netherlands 2015
+        (18.0, 8.0, 7, 70.0),  # MacKay, p. 289
+    ],
+)  # fmt: skip
+def test_steady_days_are_counted_as_published(
+    base_c: float, outside_c: float, days: int, kd: float
+) -> None:
+    assert days * degree_days.of_day(outside_c, outside_c, base_c).heating_kd == kd
+
+
 @given(mean_c=st.floats(-1000.0, 1000.0), base_c=st.floats(-10.0, 25.0))
 def test_a_month_asks_for_no_less_than_its_mean_does_and_never_for_less_than_nothing(
     mean_c: float, base_c: float

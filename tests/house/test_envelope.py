@@ -98,6 +98,18 @@ def test_air_of_a_hoophouse_takes_the_published_heat() -> None:
     assert taken * (0.335 / AIR_WH_M3K) == pytest.approx(36_000, rel=0.005)
 
 
+def test_a_vent_that_stands_ajar_takes_the_published_heat() -> None:
+    # J. Bartok, look for leaks (2024): a roof vent of 100 ft with a crack of 1/4 in, wind of
+    # 10 mph, 65 F inside and 20 F outside: 28,000 Btu/h. By the 1.08 Btu/(h cfm F) of the crack
+    # method (ASHRAE, from memory) that is 576 cfm, a third of the wind (880 ft/min) on 2.08 ft2.
+    cfm = 28_000 / (1.08 * 45.0)
+    assert 0.3 <= cfm / (880.0 * 100.0 * 0.25 / 12.0) <= 0.35
+    leaky = house(volume_m3=33_333 * 0.0283168, air_changes_per_h=cfm * 60.0 / 33_333)
+    taken = envelope(leaky).air_w_k * 45.0 / 1.8 / W_PER_BTU_H
+    assert taken * (0.335 / AIR_WH_M3K) == pytest.approx(28_000, rel=0.005)
+    assert 24.0 * taken * (0.335 / AIR_WH_M3K) == pytest.approx(672_000, rel=0.005)
+
+
 def test_a_slab_edge_takes_the_published_heat() -> None:
     # Note on slab construction: 20 x 25 ft, 90 ft of edge, 45 Btu/(h ft): 4,050 Btu/h.
     per_m = 45.0 * W_PER_BTU_H / 0.3048

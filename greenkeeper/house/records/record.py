@@ -12,17 +12,13 @@ import math
 import time
 from typing import NamedTuple
 
+from greenkeeper.house import soil
 from greenkeeper.house.weather import DAY_S, Surroundings
 from greenkeeper.house.wind import USUAL_M_S
 
 HOUR_S = 3600.0
 
 _LAST_OF_FEBRUARY = 59  # days of a common year before 1 March
-
-# How deep "the ground" of a house's floor is, and how a year's wave dies away downwards:
-# 2.24 m for a soil of 0.0432 m2 a day (Hillel 1982, as taught by Oklahoma State University).
-_GROUND_DEPTH_M = 1.0
-_YEAR_DAMPING_M = 2.24
 
 
 class Place(NamedTuple):
@@ -138,10 +134,9 @@ class Record:
 
 
 class _Ground:
-    """The soil a metre down: the year's wave, smaller and later.
+    """The soil a metre down: the year's wave, smaller and later (soil.py).
 
-    T = mean - swing exp(-z/d) cos(2 pi (t - coldest)/year - z/d): Hillel 1982, as taught by
-    Oklahoma State University. A record of less than a year has its own mean and no wave.
+    A record of less than a year has its own mean and no wave.
     """
 
     def __init__(self, record: Record) -> None:
@@ -155,9 +150,9 @@ class _Ground:
             angle = math.tau * record.step_s / self._year_s
             cosine = 2.0 / count * sum(c * math.cos(angle * i) for i, c in enumerate(temps_c))
             sine = 2.0 / count * sum(c * math.sin(angle * i) for i, c in enumerate(temps_c))
-            deep = _GROUND_DEPTH_M / _YEAR_DAMPING_M
-            self._swing_k = math.hypot(cosine, sine) * math.exp(-deep)
-            warmest = math.atan2(sine, cosine) + deep
+            wave = soil.at_depth(soil.GROUND_DEPTH_M)
+            self._swing_k = math.hypot(cosine, sine) * wave.share
+            warmest = math.atan2(sine, cosine) + wave.later
             self._coldest_s = record.row_utc_s(0) + (warmest + math.pi) / math.tau * self._year_s
 
     def at(self, utc_s: float) -> float:

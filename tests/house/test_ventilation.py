@@ -1,0 +1,76 @@
+"""What a fan takes out of the modelled house, against the balance and rules that are published.
+
+The program sizes no fan. What is held here is that the model's own (fan_w_per_k) does in it
+what air of that amount does, and that the default one is a fan somebody would have bought.
+"""
+
+import pytest
+
+from greenkeeper.house.envelope import envelope
+from greenkeeper.house.model import Parameters, State, advance
+from greenkeeper.house.weather import Surroundings
+from greenkeeper.settings.house import House
+from tests.support import tables
+
+J_PER_M3_K = 1.2 * 1006.0
+M3_S_PER_CFM = 0.4719e-3
+M2_PER_FT2 = 0.09290304
+
+# Thermal balance of ventilation, V = tau f A I / (rho c dT): 3.6 x 2.4 m of floor under
+# 800 W/m2, 0.7 of it let in, half of that felt as warmth, 5 K above outside. Worked by hand.
+FLOOR_M2, SUN_W_M2, LET_IN, FELT, RISE_K = 3.6 * 2.4, 800.0, 0.7, 0.5, 5.0
+FLOW_M3_S = 0.401
+
+
+def rise_k(fan_w_per_k: float) -> float:
+    """How far a house that loses by its fan alone stands above outside, in that sun."""
+    house = Parameters(
+        loss_w_per_k=1e-6, air_j_per_k=90e3, mass_j_per_k=1e6, mass_w_per_k=200.0,
+        element_lag_s=0.0, probe_lag_s=0.0, sun_m2=FLOOR_M2 * LET_IN * FELT,
+        fan_w_per_k=fan_w_per_k, ridge_k_per_w=0.0,
+    )  # fmt: skip
+    around = Surroundings(20.0, SUN_W_M2)
+    ends = advance(house, State(0.0, 20.0, 20.0, 20.0, 0.0, 20.0), around, 0.0, True, 30 * 86_400.0)
+    return ends.air_c - 20.0
+
+
+def test_the_published_flow_holds_the_published_rise() -> None:
+    assert pytest.approx(1443.0, abs=1.0) == FLOW_M3_S * 3600.0
+    assert rise_k(FLOW_M3_S * J_PER_M3_K) == pytest.approx(RISE_K, rel=0.002)
+
+
+def test_half_the_fan_is_twice_the_rise() -> None:
+    assert rise_k(0.5 * FLOW_M3_S * J_PER_M3_K) == pytest.approx(2.0 * RISE_K, rel=0.002)
+
+
+@pytest.mark.parametrize("row", tables.rows("ventilation"), ids=lambda row: row["source"])
+def test_the_rules_give_what_was_published(row: dict[str, str]) -> None:
+    if row["volume_ft3"]:
+        assert 1.5 * float(row["volume_ft3"]) == pytest.approx(float(row["cfm"]))
+        return
+    floor_ft2 = float(row["length_ft"]) * float(row["width_ft"])
+    cfm = floor_ft2 * float(row["cfm_per_ft2"]) * (1.0 - float(row["shade"]))
+    assert cfm == pytest.approx(float(row["cfm"]), rel=0.01 if row["source"] == "pine95" else 0.0)
+
+
+def test_the_default_houses_fan_lies_between_the_rules() -> None:
+    """8 cfm for each ft2 of floor is for large houses, 12 for small ones; beyond 0.05 m3/(s m2)
+    more air gains little (Willits 2003)."""
+    house = House()
+    floor_m2 = house.length_m * house.width_m
+    moved_m3_s_m2 = house.fan_w_per_k / J_PER_M3_K / floor_m2
+    rules = [
+        float(row["cfm_per_ft2"]) * M3_S_PER_CFM / M2_PER_FT2
+        for row in tables.rows("ventilation")
+        if row["cfm_per_ft2"]
+    ]
+    assert min(rules) <= moved_m3_s_m2 <= max(rules)
+    assert moved_m3_s_m2 <= 0.05
+
+
+def test_the_default_houses_open_vent_changes_its_air_as_a_fifth_of_the_floor_does() -> None:
+    """RHS: roof vents of 20 % of the floor make about thirty changes an hour in larger houses;
+    small ones need more in proportion. Half to three times that is the same thing here."""
+    house = House()
+    changes_per_h = house.vent_w_per_k / J_PER_M3_K * 3600.0 / envelope(house).volume_m3
+    assert 15.0 <= changes_per_h <= 90.0
