@@ -11,9 +11,9 @@ from greenkeeper.commands import shared
 
 if TYPE_CHECKING:
     from greenkeeper.journal.reader import Journal
-    from greenkeeper.outlook.ahead import Night
-    from greenkeeper.reports.night import Facts
+    from greenkeeper.reports.night import Facts, Span
     from greenkeeper.reports.reminders import Reminder
+    from greenkeeper.reports.unheated import Unheated
     from greenkeeper.settings.schema import Settings
 
 NAME = "lastnight"
@@ -27,6 +27,7 @@ an hour by its start.
 examples:
   greenkeeper lastnight
   greenkeeper lastnight --evening 2031-01-14 --picture night.png
+  greenkeeper lastnight --from 2031-01-14T06:00 --to 2031-01-14T09:00
   greenkeeper lastnight --nights 14
   greenkeeper lastnight --winter
 
@@ -50,6 +51,12 @@ def configure(parser: argparse.ArgumentParser) -> None:
     what.add_argument(
         "--keep", action="store_true", help="hand the night to the keeper, for the broker"
     )
+    what.add_argument(
+        "--from", dest="begins", type=_moment, metavar="TIME", help="any span, from then on"
+    )
+    parser.add_argument(
+        "--to", dest="ends", type=_moment, metavar="TIME", help="with --from: until then (now)"
+    )
     parser.add_argument("--picture", type=Path, metavar="FILE", help="draw the night as PNG or SVG")
     parser.add_argument("--json", action="store_true", help="for programs")
     parser.set_defaults(refuse=parser.error)
@@ -60,6 +67,15 @@ def _day(text: str) -> date:
         return date.fromisoformat(text)
     except ValueError as error:
         raise argparse.ArgumentTypeError(f"'{text}' is no date: write it as 2031-01-14") from error
+
+
+def _moment(text: str) -> datetime:
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(
+            f"'{text}' is no time: write it as 2031-01-14T06:00"
+        ) from error
 
 
 def _how_many(text: str) -> int:
@@ -78,6 +94,8 @@ def run(args: argparse.Namespace) -> int:
         args.refuse("--picture draws one night: leave --nights and --winter out")
     if args.picture is not None:
         picture.checked(args.picture)
+    if args.ends is not None and args.begins is None:
+        args.refuse("--to goes with --from")
     settings = load(args.settings)
     with Journal(journal_file(args)) as journal:
         if args.winter:
@@ -92,16 +110,20 @@ def _one(args: argparse.Namespace, journal: "Journal", settings: "Settings") -> 
 
     now_utc_s = time.time()
     evening = args.evening or night.last_evening(now_utc_s, settings.site.zone)
-    span = night.night(evening, settings.site.zone)
-    if span.from_utc_s >= now_utc_s:
-        args.refuse(f"--evening {evening}: that night has not begun")
+    if args.begins is not None:
+        span, title = _any_span(args, settings, now_utc_s)
+    else:
+        span = night.night(evening, settings.site.zone)
+        title = f"the night of {evening.strftime('%A %-d %B %Y')}"
+        if span.from_utc_s >= now_utc_s:
+            args.refuse(f"--evening {evening}: that night has not begun")
     span = span._replace(to_utc_s=min(span.to_utc_s, now_utc_s))
     found = night.facts(journal, settings, span)
-    title = f"the night of {evening.strftime('%A %-d %B %Y')}"
-    without = _without_heat(journal, settings, found)
-    due = [] if args.evening else _due(journal, settings, evening)
+    without = [] if args.begins else _without_heat(journal, settings, found)
+    due = [] if args.evening or args.begins else _due(journal, settings, evening)
     if args.json:
-        told = {"evening": evening.isoformat(), **plain(found), "without_heat": plain(without)}
+        of = {} if args.begins else {"evening": evening.isoformat()}
+        told = {**of, **plain(found), "without_heat": plain(without)}
         print(json.dumps({**told, "reminders": plain(due)}, indent=2))
     else:
         print("\n".join(night_sheet.one(found, settings, title, without, due)))
@@ -119,6 +141,24 @@ def _one(args: argparse.Namespace, journal: "Journal", settings: "Settings") -> 
     return 0 if spared or args.keep else 1
 
 
+def _any_span(
+    args: argparse.Namespace, settings: "Settings", now_utc_s: float
+) -> "tuple[Span, str]":
+    from greenkeeper.reports import words
+    from greenkeeper.reports.night import Span
+
+    def utc_s(moment: datetime) -> float:
+        """A time without a zone is the house's own."""
+        return (moment if moment.tzinfo else moment.replace(tzinfo=settings.site.zone)).timestamp()
+
+    from_s = utc_s(args.begins)
+    to_s = now_utc_s if args.ends is None else utc_s(args.ends)
+    if not from_s < min(to_s, now_utc_s):
+        args.refuse("--from TIME --to TIME: a span that has begun, and ends after it begins")
+    begins, ends = (words.moment(each, settings.site.timezone) for each in (from_s, to_s))
+    return Span(from_s, to_s), f"{begins} to {ends}"
+
+
 def _due(journal: "Journal", settings: "Settings", evening: date) -> "list[Reminder]":
     from datetime import timedelta
 
@@ -128,16 +168,14 @@ def _due(journal: "Journal", settings: "Settings", evening: date) -> "list[Remin
     return reminders.due(settings, evening + timedelta(days=1), before)
 
 
-def _without_heat(
-    journal: "Journal", settings: "Settings", found: "Facts"
-) -> "tuple[str, Night] | None":
-    """None where nothing heated, or too little is known to reckon it."""
+def _without_heat(journal: "Journal", settings: "Settings", found: "Facts") -> "list[Unheated]":
+    """Empty where nothing heated, or too little is known to reckon it."""
     from greenkeeper import folders, learned_file
     from greenkeeper.reports.unheated import unheated
     from greenkeeper.settings.derived import heaters
 
     if not any(each.on_s for each in found.ran if each.output in heaters(settings)):
-        return None
+        return []
     read = learned_file.read(folders.state_folder(settings) / learned_file.FILE_NAME)
     return unheated(journal, settings, found.span, read.kept.learned)
 

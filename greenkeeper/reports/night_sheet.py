@@ -7,10 +7,10 @@ import textwrap
 from collections.abc import Iterator, Sequence
 from datetime import date
 
-from greenkeeper.outlook.ahead import Night
 from greenkeeper.reports import words
 from greenkeeper.reports.night import NEAR_K, Facts, Low, PlantNight, Ran, ZoneNight
 from greenkeeper.reports.reminders import Reminder
+from greenkeeper.reports.unheated import Unheated
 from greenkeeper.reports.winters import NightSum, WinterSum
 from greenkeeper.settings.schema import Settings
 from greenkeeper.units import shown_c
@@ -25,22 +25,22 @@ def one(
     found: Facts,
     settings: Settings,
     title: str,
-    without: tuple[str, Night] | None = None,
+    without: Sequence[Unheated] = (),
     due: Sequence[Reminder] = (),
 ) -> list[str]:
-    """One night or span, whole. without: a zone, and what it would have come to without heat.
-    due: covers and linings by season."""
+    """One night or span, whole. without: what its zones would have come to without heat; due:
+    covers and linings by season."""
     timezone = settings.site.timezone
     told = [f"{settings.site.name}, {title}", *(verdict(zone) for zone in found.zones), ""]
     if settings.site.outdoor_probe is not None:
-        told.append(_row("outdoors", _lowest(found.outdoor, found.step_s, timezone)))
+        told.append(_row("outdoors", _lowest(found.outdoor, found, timezone)))
     for zone in found.zones:
-        told += _zone_lines(zone, found.step_s, timezone)
+        told += _zone_lines(zone, found, timezone)
     told += [_row(each.output, ran_words(each, settings)) for each in found.ran]
-    if without is not None:
-        name, night = without
-        at = words.moment(night.low_utc_s, timezone, with_day=False)
-        told.append(_row("without heat", f"{name} {shown_c(night.low_c)} by {at}, as reckoned"))
+    told += [
+        _row("" if i else "without heat", _without(each, timezone))
+        for i, each in enumerate(without)
+    ]
     for i, each in enumerate(found.told):
         when = words.moment(each.utc_s, timezone)
         told.append(_row("" if i else "told", f"{when} {each.subject}: {each.text}"))
@@ -61,8 +61,8 @@ def verdict(zone: ZoneNight) -> str:
     return f"{zone.name}: every plant stayed {spare_k:.1f} K or more above its minimum."
 
 
-def _zone_lines(zone: ZoneNight, step_s: int, timezone: str) -> Iterator[str]:
-    yield _row(zone.name, _lowest(zone.low, step_s, timezone, named=True))
+def _zone_lines(zone: ZoneNight, found: Facts, timezone: str) -> Iterator[str]:
+    yield _row(zone.name, _lowest(zone.low, found, timezone, named=True))
     for plant in zone.plants:
         yield _row(f"  {plant.name}", f"minimum {shown_c(plant.min_c)}: {_plant(plant)}")
     bands = zone.bands
@@ -84,11 +84,11 @@ def _plant(plant: PlantNight) -> str:
     return f"below it for {words.duration(plant.below_s)}, {plant.below_k_h:.1f} K\N{DOT OPERATOR}h"
 
 
-def _lowest(low: Low | None, step_s: int, timezone: str, *, named: bool = False) -> str:
+def _lowest(low: Low | None, found: Facts, timezone: str, *, named: bool = False) -> str:
     if low is None:
         return "nothing was measured"
-    when = words.moment(low.utc_s, timezone, with_day=False)
-    about = "at" if step_s < 3600 else "in the hour from"
+    when = words.moment(low.utc_s, timezone, with_day=_is_dated(found))
+    about = "at" if found.step_s < 3600 else "in the hour from"
     by = f" ({low.probe})" if named else ""
     return f"lowest {shown_c(low.temp_c)} {about} {when}{by}"
 
@@ -105,11 +105,24 @@ def ran_words(ran: Ran, settings: Settings) -> str:
     return told
 
 
+def _is_dated(found: Facts) -> bool:
+    """Whether a time of day alone could be of more than one day."""
+    return found.span.to_utc_s - found.span.from_utc_s > _A_NIGHT_S
+
+
+def _without(each: Unheated, timezone: str) -> str:
+    at = words.moment(each.night.low_utc_s, timezone, with_day=False)
+    told = f"{each.zone} {shown_c(each.night.low_c)} by {at}, as reckoned"
+    if each.needed is None:
+        return told
+    return f"{told}: heat was needed" if each.needed else f"{told}: its plants needed no heat"
+
+
 def _record(found: Facts, timezone: str) -> Iterator[str]:
     if not found.gaps:
         yield _row("record", "complete" if found.step_s < 3600 else "by hours, complete")
         return
-    dated = found.span.to_utc_s - found.span.from_utc_s > _A_NIGHT_S
+    dated = _is_dated(found)
     for i, gap in enumerate(found.gaps):
         begin, end = (words.moment(utc_s, timezone, with_day=dated) for utc_s in gap)
         length = words.duration(gap.to_utc_s - gap.from_utc_s)
@@ -122,13 +135,22 @@ def _record(found: Facts, timezone: str) -> Iterator[str]:
 def nights(rows: Sequence[tuple[date, NightSum]], settings: Settings) -> list[str]:
     """One line for each night, named by its evening."""
     *heads, _ = night_heads(settings)
-    widths = [10] * (1 + len(settings.zones)) + [9, 8, 8]
+    zones = [max(8, min(10, len(zone) + 2)) for zone in settings.zones]
+    widths = [10, *zones, 8, 8, 8]
     head = "".join(f"{_cut(text, wide):>{wide}}" for text, wide in zip(heads, widths, strict=True))
-    lines = [f"{'evening':<12}{head}  remarks"]
+    lines = [
+        f"{'evening':<12}{head}",
+        f"{'':<12}{'°C':>10}" + "".join(f"{'°C':>{w}}" for w in zones) + f"{'h':>8}",
+    ]
     for day, each in rows:
         *cells, remarks = night_cells(each, settings)
-        line = "".join(f"{text:>{wide}}" for text, wide in zip(cells, widths, strict=True))
-        lines.append(f"{day.strftime('%a %-d %b'):<12}{line}  {remarks}".rstrip())
+        bare = (text.removesuffix(" °C").removesuffix(" h") for text in cells)
+        line = "".join(f"{text:>{wide}}" for text, wide in zip(bare, widths, strict=True))
+        line = f"{day.strftime('%a %-d %b'):<12}{line}"
+        if len(line) + 2 + len(remarks) <= _WIDTH:
+            lines.append(f"{line}  {remarks}".rstrip())
+        else:
+            lines += [line, *textwrap.wrap(remarks, _WIDTH - 14, initial_indent=" " * 14)]
     return lines
 
 
@@ -140,7 +162,7 @@ def night_heads(settings: Settings) -> list[str]:
 def night_cells(each: NightSum, settings: Settings) -> list[str]:
     remarks = []
     if each.below:
-        remarks.append(f"below minimum: {', '.join(each.below)}")
+        remarks.append(f"too cold: {', '.join(each.below)}")
     if not each.recorded_h:
         remarks.append("no record")
     elif each.recorded_h < each.hours - 1:

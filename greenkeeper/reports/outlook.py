@@ -75,8 +75,8 @@ def course(found: Situation) -> Course:
     """The best there is. Raises GreenkeeperError where there is none."""
     if found.outdoor is None:
         raise GreenkeeperError(
-            "there is no outdoor reading of the last half hour: name a working probe as "
-            "site.outdoor_probe"
+            "there is no outdoor reading of the last half hour: does the keeper run, and is a "
+            "working probe named as site.outdoor_probe?"
         )
     if found.start_c is not None:
         line = _evenings_fit(found)
@@ -236,6 +236,18 @@ class _Reckoned:
             counts = own is not None and output == own.output
             if power_w is not None:
                 yield Heater(power_w, hold_c, tented, counts, on_c)
+
+
+def left_alone(
+    settings: Settings,
+    found: Situation,
+    course: Course,
+    until_utc_s: float,
+    learned: Learned | None,
+) -> Night:
+    """The night without this zone's heater. Raises GreenkeeperError."""
+    reckoned = _Reckoned(settings, found, until_utc_s, None)
+    return reckoned.night(as_it_stands(settings, found, learned), course, heat=False)
 
 
 def as_it_stands(settings: Settings, found: Situation, learned: Learned | None) -> Parameters:

@@ -17,6 +17,7 @@ from greenkeeper.units import shown_c
 
 _NAME = 22
 _WIDTH = 80
+_SHOWN_K = 0.05
 NOTHING = "\N{EN DASH}"
 _WAYS = (
     (FORECAST, "by forecast"),
@@ -80,7 +81,9 @@ def _heated(night: Night, found: Outlook, settings: Settings, timezone: str) -> 
     if night.kwh < LEAST_KWH:
         return "not needed"
     if found.hold_c is not None and not night.limit_s:
-        told = f"held at {shown_c(found.hold_c)}, dips to {shown_c(night.low_c)}"
+        told = f"held at {shown_c(found.hold_c)}"
+        if night.low_c < found.hold_c - _SHOWN_K:
+            told += f", dips to {shown_c(night.low_c)}"
     else:
         told = _night(night, timezone)
     told += f", {night.kwh:.1f} kWh"

@@ -1,17 +1,21 @@
 """What a night would have come to without heat: was it needed at all?
 
-Lives here: the house led along the day before as it was measured, and from sunset on left
-alone under the outdoor air that was measured. Does not live here: the physics
+Lives here: each heated zone led along the day before as it was measured, and from sunset on
+left alone under the outdoor air that was measured. Does not live here: the physics
 (outlook/ahead.py), what truly was (night.py).
 """
+
+from collections.abc import Iterator
+from typing import NamedTuple
 
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.journal.reader import Journal
 from greenkeeper.learned import Learned
-from greenkeeper.outlook.ahead import House, Night
-from greenkeeper.outlook.course import Course, Point
+from greenkeeper.outlook.ahead import Night
+from greenkeeper.outlook.course import Course, Dark, Point
 from greenkeeper.reports import outlook, outlook_data
 from greenkeeper.reports.night import Span
+from greenkeeper.settings.derived import plants_minimum_c
 from greenkeeper.settings.schema import Settings
 
 _STEP_S = 600.0
@@ -19,36 +23,63 @@ _AFTER_SUNRISE_S = 3600.0
 _LEAST_SHARE = 0.8  # of the night the outdoor air must be known
 
 
+class Unheated(NamedTuple):
+    """Of one zone, its own heater left off; those of other zones ran as they do."""
+
+    zone: str
+    night: Night
+    needed: bool | None  # its plants would have been too cold. None: none has a minimum
+
+
 def unheated(
     journal: Journal, settings: Settings, span: Span, learned: Learned | None
-) -> tuple[str, Night] | None:
-    """The zone that is looked ahead for, and its night without heat. None: the house, the place
-    or the record says too little."""
-    outdoor = settings.site.outdoor_probe
-    if outdoor is None:
-        return None
+) -> list[Unheated]:
+    """Of the zones that heated. Empty: none did, or the house, the place or the record says
+    too little. Raises JournalError."""
     try:
         middle_s = (span.from_utc_s + span.to_utc_s) / 2.0
         dark = outlook_data.coming(outlook_data.place(settings), middle_s)
-        begins_s = dark.sunset_utc_s
-        ends_s = min(span.to_utc_s, dark.sunrise_utc_s + _AFTER_SUNRISE_S)
-        if not span.from_utc_s <= begins_s < ends_s:
-            return None
-        found = outlook_data.situation(journal, settings, begins_s)
-        parameters = outlook.as_it_stands(settings, found, learned)
+        course = _measured(journal, settings, span, dark)
+        if course is None:
+            return []
+        situations = outlook_data.situations(journal, settings, dark.sunset_utc_s)
     except GreenkeeperError:
+        return []
+    return list(_of_zones(journal, settings, situations, course, learned))
+
+
+def _measured(journal: Journal, settings: Settings, span: Span, dark: Dark) -> Course | None:
+    """The outdoor air from sunset to after sunrise. None: too little of it is known."""
+    begins_s, outdoor = dark.sunset_utc_s, settings.site.outdoor_probe
+    ends_s = min(span.to_utc_s, dark.sunrise_utc_s + _AFTER_SUNRISE_S)
+    if outdoor is None or not span.from_utc_s <= begins_s < ends_s:
         return None
-    rows = journal.minutes(outdoor, begins_s, ends_s)
     points = tuple(
         Point(row.utc_s + 30.0, row.mean_c)
-        for row in rows
+        for row in journal.minutes(outdoor, begins_s, ends_s)
         if row.mean_c is not None and row.utc_s % _STEP_S == 0
     )
     if len(points) < _LEAST_SHARE * (ends_s - begins_s) / _STEP_S:
         return None
-    house = House(parameters)
-    state = house.now(found.past)
-    if state is None:
-        return None
-    course = Course("measured", "as it was measured", points, (0.0, 0.0))
-    return found.zone, house.ahead(state, course, begins_s, ends_s)
+    return Course("measured", "as it was measured", points, (0.0, 0.0))
+
+
+def _of_zones(
+    journal: Journal,
+    settings: Settings,
+    situations: list[outlook_data.Situation],
+    course: Course,
+    learned: Learned | None,
+) -> Iterator[Unheated]:
+    for found in situations:
+        heat = settings.zones[found.zone].heat
+        ends_s = course.points[-1].utc_s
+        if heat is None or not journal.on_seconds(heat.output, found.now_utc_s, ends_s):
+            continue
+        try:
+            night = outlook.left_alone(settings, found, course, ends_s, learned)
+        except GreenkeeperError:
+            continue  # its probes, or the house's, were silent that evening
+        minimum_c = plants_minimum_c(settings, found.zone)
+        needed = None if minimum_c is None else night.low_c < minimum_c
+        yield Unheated(found.zone, night, needed)

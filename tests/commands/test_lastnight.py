@@ -80,7 +80,7 @@ def test_the_table_of_nights_and_the_winters_are_told(
     house: list[str], capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert lastnight(house, "--nights", "3") == 0
-    assert len(capsys.readouterr().out.splitlines()) == 4
+    assert len(capsys.readouterr().out.splitlines()) == 5
     assert lastnight(house, "--winter") == 0
     assert "2030/31 so far" in capsys.readouterr().out
     assert lastnight(house, "--nights", "2", "--json") == 0
@@ -131,3 +131,29 @@ def test_wrong_usage_says_what_is_allowed(
         lastnight(house, *options)
     assert stopped.value.code == 2
     assert says in capsys.readouterr().err
+
+
+def test_any_span_can_be_asked_for(house: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    span = ["--from", "2031-01-15T02:00", "--to", "2031-01-15T04:00"]
+    lastnight(house, *span)
+    told = capsys.readouterr().out
+    assert told.startswith("fern-corner, Wed 15 Jan 02:00 to Wed 15 Jan 04:00")
+    assert "of 2:00 h" in told.replace("\n" + " " * 24, " ")
+    assert "without heat" not in told
+    lastnight(house, *span, "--json")
+    assert json.loads(capsys.readouterr().out)["span"]["from_utc"] == "2031-01-15T01:00:00Z"
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["--from", "2031-01-15T04:00", "--to", "2031-01-15T02:00"],
+        ["--from", "2041-01-15T04:00"],
+        ["--to", "2031-01-15T04:00"],
+        ["--from", "yesterday"],
+    ],
+)
+def test_a_span_that_is_none_is_refused(house: list[str], words: list[str]) -> None:
+    with pytest.raises(SystemExit) as ended:
+        lastnight(house, *words)
+    assert ended.value.code == 2

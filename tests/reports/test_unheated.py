@@ -13,7 +13,7 @@ from greenkeeper.outlook.course import Course, Point
 from greenkeeper.reports import night, night_sheet
 from greenkeeper.reports.night import Span
 from greenkeeper.reports.unheated import unheated
-from greenkeeper.settings.schema import Settings
+from greenkeeper.settings.schema import Plant, Settings
 from tests.reports.nights import BRUSSELS, EVENING, HOUSE, written
 
 NIGHT = night.night(EVENING, BRUSSELS)
@@ -79,9 +79,9 @@ def truth_c() -> float:
 def test_it_is_what_the_model_itself_comes_to(file: Path) -> None:
     with Journal(file) as journal:
         found = unheated(journal, PLAIN, NIGHT, None)
-    assert found is not None
-    zone, without = found
+    ((zone, without, needed),) = found
     assert zone == "bench"
+    assert needed is True, "the lemon would have been too cold"
     assert without.low_c == pytest.approx(truth_c(), abs=0.3)
     assert without.low_c < 1.0 < 5.0
 
@@ -91,7 +91,7 @@ def test_the_sheet_tells_it_beside_what_was(file: Path) -> None:
         facts = night.facts(journal, PLAIN, NIGHT)
         told = night_sheet.one(facts, PLAIN, "a night", unheated(journal, PLAIN, NIGHT, None))
     (line,) = [each for each in told if "without heat" in each]
-    assert line.endswith("as reckoned")
+    assert line.endswith("as reckoned: heat was needed")
     assert "bench \N{MINUS SIGN}" in line
 
 
@@ -100,10 +100,17 @@ def test_where_too_little_is_known_nothing_is_said(file: Path, missing: str) -> 
     site = PLAIN.site.model_copy(update={missing: None})
     settings: Settings = PLAIN.model_copy(update={"site": site})
     with Journal(file) as journal:
-        assert unheated(journal, settings, NIGHT, None) is None
+        assert unheated(journal, settings, NIGHT, None) == []
 
 
 def test_of_a_night_without_a_record_nothing_is_said(file: Path) -> None:
     later = Span(NIGHT.from_utc_s + 10 * 86_400.0, NIGHT.to_utc_s + 10 * 86_400.0)
     with Journal(file) as journal:
-        assert unheated(journal, PLAIN, later, None) is None
+        assert unheated(journal, PLAIN, later, None) == []
+
+
+def test_heat_that_no_plant_needed_is_called_that(file: Path) -> None:
+    tough = (Plant(name="heather", zone="bench", min_c=-8.0),)
+    with Journal(file) as journal:
+        (found,) = unheated(journal, PLAIN.model_copy(update={"plants": tough}), NIGHT, None)
+    assert found.needed is False

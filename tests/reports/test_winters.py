@@ -66,8 +66,8 @@ def test_a_night_nobody_watched_is_no_number(file: Path) -> None:
     assert (unknown.outdoor_low_c, unknown.heat_s, unknown.kwh, unknown.cost) == (None,) * 4
     assert cold.below == ("bench",)
     told = night_sheet.nights(rows, HOUSE)
-    assert told[1].endswith("no record")
-    assert "below minimum: bench" in told[2]
+    assert told[2].endswith("no record")
+    assert "too cold: bench" in told[3]
     assert max(map(len, told)) <= 80
 
 
