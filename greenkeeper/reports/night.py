@@ -66,6 +66,7 @@ class ZoneNight(NamedTuple):
     high: Low | None
     bands: Bands
     plants: tuple[PlantNight, ...]
+    unseen_s: float = 0.0  # of the span, without a measurement in the zone
 
 
 class Ran(NamedTuple):
@@ -122,7 +123,7 @@ def facts(journal: Journal, settings: Settings, span: Span) -> Facts:
         span,
         step_s,
         None if outdoor is None else lows[outdoor],
-        tuple(_zone(name, settings, records, step_s) for name in settings.zones),
+        tuple(_zone(name, settings, records, step_s, span) for name in settings.zones),
         tuple(ran(journal, settings, span)),
         tuple(
             Told(event.utc_s, event.code, event.subject, event.text)
@@ -189,7 +190,11 @@ def _extreme(probe: str, rows: Iterable[Temperatures], *, lowest: bool) -> Low |
 
 
 def _zone(
-    name: str, settings: Settings, records: Mapping[str, Sequence[Temperatures]], step_s: int
+    name: str,
+    settings: Settings,
+    records: Mapping[str, Sequence[Temperatures]],
+    step_s: int,
+    span: Span,
 ) -> ZoneNight:
     probes = settings.zones[name].probes
     minimum_c, maximum_c = plants_minimum_c(settings, name), plants_maximum_c(settings, name)
@@ -211,6 +216,7 @@ def _zone(
             for plant in plants_of(settings, name)
             if plant.lowest_c is not None
         ),
+        max(0.0, span.to_utc_s - span.from_utc_s - step_s * len(coldest)),
     )
 
 

@@ -18,6 +18,7 @@ from greenkeeper.units import shown_c
 _NAME = 22  # columns of the first
 _WIDTH = 80
 _A_NIGHT_S = 25 * 3600.0  # the longest
+_BLINDNESS_S = 900.0  # a restart or a few failed readings take nothing from a verdict
 _NOTHING = "\N{EN DASH}"
 
 
@@ -31,7 +32,10 @@ def one(
     """One night or span, whole. without: what its zones would have come to without heat; due:
     covers and linings by season."""
     timezone = settings.site.timezone
-    told = [f"{settings.site.name}, {title}", *(verdict(zone) for zone in found.zones), ""]
+    told = [f"{settings.site.name}, {title}"]
+    for zone in found.zones:
+        told += textwrap.wrap(verdict(zone), _WIDTH)
+    told.append("")
     if settings.site.outdoor_probe is not None:
         told.append(_row("outdoors", _lowest(found.outdoor, found, timezone)))
     for zone in found.zones:
@@ -58,7 +62,10 @@ def verdict(zone: ZoneNight) -> str:
     spare_k = zone.low.temp_c - zone.minimum_c
     if spare_k < 0.0:
         return f"{zone.name}: fell {-spare_k:.1f} K below its tenderest plant's minimum."
-    return f"{zone.name}: every plant stayed {spare_k:.1f} K or more above its minimum."
+    kept = f"{zone.name}: every plant stayed {spare_k:.1f} K or more above its minimum"
+    if zone.unseen_s < _BLINDNESS_S:
+        return f"{kept}."
+    return f"{kept}, as far as was recorded: {words.duration(zone.unseen_s)} were not."
 
 
 def _zone_lines(zone: ZoneNight, found: Facts, timezone: str) -> Iterator[str]:

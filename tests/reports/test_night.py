@@ -145,6 +145,18 @@ def test_gaps_are_stated_and_a_missed_minute_is_none(file: Path) -> None:
     assert found.gaps == (Span(begin + 60 * 300, begin + 60 * 330),)
 
 
+def test_a_verdict_on_a_night_with_a_gap_says_so(file: Path) -> None:
+    minutes = minutes_of(NIGHT, lambda h: 6.0)
+    begin, end = NIGHT.from_utc_s + 13 * 3600.0, NIGHT.from_utc_s + 18 * 3600.0
+    found = facts_of(file, [each for each in minutes if not begin <= each.utc_s < end])
+    (zone,) = found.zones
+    assert zone.unseen_s == 5 * 3600.0
+    assert night_sheet.verdict(zone) == (
+        "bench: every plant stayed 2.0 K or more above its minimum, as far as was recorded: "
+        "5 h 00 min were not."
+    )
+
+
 def test_a_night_without_a_record_is_one_gap_and_no_number(file: Path) -> None:
     found = facts_of(file, minutes_of(Span(NIGHT.to_utc_s, NIGHT.to_utc_s + 600.0), lambda h: 6.0))
     assert found.gaps == (NIGHT,)
