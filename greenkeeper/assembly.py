@@ -175,7 +175,9 @@ def reassemble(old: Parts, clock: Clock) -> Parts:
         raise
     if old.hygrometers is not None and parts.hygrometers is not old.hygrometers:
         old.hygrometers.close()
-    if old.journal is not None and journal_file(settings) == journal_file(old.settings):
+    if old.journal is not None and folders.journal_file(settings) == folders.journal_file(
+        old.settings
+    ):
         # Closing and opening anew could hold the loop up for as long as a slow card likes.
         old.journal.use(settings)
     else:
@@ -421,17 +423,10 @@ def _moves(settings: Settings, output: str) -> Collection[str]:
     return [name for name, vent in settings.vents.items() if output in (vent.open, vent.close)]
 
 
-def journal_file(settings: Settings) -> Path:
-    """Where this house's journal lies."""
-    if settings.journal.file is not None:
-        return Path(settings.journal.file)
-    return folders.state_folder(settings) / "journal.db"
-
-
 def _journal(settings: Settings, clock: Clock) -> JournalWriter | Condition:
     """Or why there is none: no memory for its thread, say. The house is kept all the same."""
     try:
-        return JournalWriter(journal_file(settings), settings, clock.now(), __version__)
+        return JournalWriter(folders.journal_file(settings), settings, clock.now(), __version__)
     except Exception as error:  # noqa: BLE001 - no record is worth a house that is not kept
         return Condition("journal-failing", "journal", f"cannot be begun: {error}")
 

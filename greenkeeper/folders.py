@@ -1,6 +1,6 @@
-"""Where the keeper keeps things: the state folder and the runtime folder.
+"""Where the keeper keeps things: the state folder, the runtime folder, and the journal.
 
-Lives here: the one rule for both. The settings win, then systemd's own variable
+Lives here: the one rule for both folders. The settings win, then systemd's own variable
 (STATE_DIRECTORY, RUNTIME_DIRECTORY: systemd.exec(5), from StateDirectory= and
 RuntimeDirectory= of the unit), then the usual place. Does not live here: making or
 checking the folders; whoever writes there knows what it needs.
@@ -25,6 +25,13 @@ def runtime_folder(settings: Settings | None) -> Path:
     """What lives in memory only. None: the settings could not be read."""
     told = None if settings is None else settings.folders.runtime
     return _first(told, "RUNTIME_DIRECTORY", RUNTIME)
+
+
+def journal_file(settings: Settings | None) -> Path:
+    """Where this house's journal lies."""
+    if settings is not None and settings.journal.file is not None:
+        return Path(settings.journal.file)
+    return state_folder(settings) / "journal.db"
 
 
 def _first(told: str | None, variable: str, usual: Path) -> Path:

@@ -19,6 +19,7 @@ MODULES = modules(PACKAGE)
 HEAVY = {
     "paho", "gpiozero", "lgpio", "gpiod", "w1thermsensor", "structlog", "sqlite3",
     "numpy", "scipy", "matplotlib", "asyncio", "apprise", "http", "ssl", "subprocess",
+    "starlette", "uvicorn", "jinja2", "babel",
 }  # fmt: skip
 
 

@@ -14,7 +14,10 @@ import pytest
 
 ROOT = Path(__file__).parents[1]
 BASICS = ("sh", "cat", "cksum", "dirname", "env", "mkdir", "rm", "touch", "chmod", "cp")
-TOOLS = ("mosquitto", "mosquitto_pub", "openssl", "systemd-analyze")
+TOOLS = (
+    *("mosquitto", "mosquitto_pub", "openssl", "systemd-analyze"),
+    *("chromium-headless-shell", "java"),
+)
 
 # Answers what prepare asks of a Python, and makes a .venv with itself inside.
 PYTHON = """#!/bin/sh

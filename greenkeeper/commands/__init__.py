@@ -25,6 +25,7 @@ COMMANDS = (
     "now",
     "lastnight",
     "tonight",
+    "page",
     "learn",
     "check",
     "probes",

@@ -75,7 +75,8 @@ def _speed(text: str) -> float:
 
 
 def run(args: argparse.Namespace) -> int:
-    from greenkeeper.assembly import assemble, journal_file
+    from greenkeeper import folders
+    from greenkeeper.assembly import assemble
     from greenkeeper.clock import HandClock
     from greenkeeper.daemon import Keeper, Signals
 
@@ -94,7 +95,7 @@ def run(args: argparse.Namespace) -> int:
     signals.serve(keeper)
     keeper.run(until_s=start.mono_s + args.for_s)
     view.finish()
-    _tell(settings, journal_file(settings), start.utc_s, clock.now().utc_s)
+    _tell(settings, folders.journal_file(settings), start.utc_s, clock.now().utc_s)
     return 0
 
 

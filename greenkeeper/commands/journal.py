@@ -107,9 +107,7 @@ def journal_file(args: argparse.Namespace) -> Path:
         return Path(args.file)
     usual = args.settings == shared.DEFAULT_SETTINGS
     settings = None if usual and not args.settings.exists() else load(args.settings)
-    if settings is not None and settings.journal.file is not None:
-        return Path(settings.journal.file)
-    return folders.state_folder(settings) / "journal.db"
+    return folders.journal_file(settings)
 
 
 def _span(journal: "Journal", args: argparse.Namespace) -> tuple[float, float]:

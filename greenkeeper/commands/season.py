@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 from greenkeeper.commands import shared
 
 if TYPE_CHECKING:
-    from greenkeeper.reports.season_climate import WeatherFile
     from greenkeeper.reports.season_house import Held
     from greenkeeper.settings.schema import Settings
 
@@ -32,8 +31,6 @@ examples:
   greenkeeper season --settings my-house.yaml --weather typical-year.epw
   greenkeeper season --settings my-house.yaml --picture season.png
   greenkeeper season --settings my-house.yaml --sheet"""
-
-_LARGEST = 200_000_000  # bytes: a century of hours is less
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -90,28 +87,13 @@ def _season(settings: "Settings", who: "Held", args: argparse.Namespace) -> floa
 
     sheet = season_house.described(settings)
     with Progress("working it out", quiet=args.json) as progress:
-        climate = season_climate.climate(settings, sheet, _weather(args.weather))
+        weather = None if args.weather is None else season_climate.read_file(args.weather)
+        climate = season_climate.climate(settings, sheet, weather)
         found = season.facts(settings, who, climate, progress.share)
     if args.picture is not None:
         picture.save(season_picture.drawn(found, settings.site.name), args.picture)
     _tell(args, season_data.data(found, settings), list(season_words.lines(found, settings)))
     return found.heater.spare
-
-
-def _weather(path: Path | None) -> "WeatherFile | None":
-    from greenkeeper.errors import GreenkeeperError
-    from greenkeeper.reports.season_climate import WeatherFile
-
-    if path is None:
-        return None
-    try:
-        with path.open("rb") as stream:
-            content = stream.read(_LARGEST + 1)
-    except OSError as error:
-        raise GreenkeeperError(f"{path} cannot be read: {error.strerror}") from error
-    if len(content) > _LARGEST:
-        raise GreenkeeperError(f"{path} is larger than any weather file: over {_LARGEST} bytes")
-    return WeatherFile(str(path), content)
 
 
 def _tell(args: argparse.Namespace, data: dict[str, Any], lines: list[str]) -> None:

@@ -45,11 +45,11 @@ def earlier(settings_file: Path) -> dict[str, str]:
 
     Raises SettingsError, and JournalError for a journal that cannot be read.
     """
-    from greenkeeper.assembly import journal_file
+    from greenkeeper import folders
     from greenkeeper.journal.reader import Journal
     from greenkeeper.settings.load import load
 
-    file = journal_file(load(settings_file))
+    file = folders.journal_file(load(settings_file))
     if not file.exists():
         return {}
     with Journal(file) as journal:

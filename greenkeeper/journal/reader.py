@@ -55,12 +55,12 @@ class JournalError(GreenkeeperError):
 
 
 class Journal:
-    """An open journal. A context manager; for one thread."""
+    """An open journal. A context manager; for one thread, or several one after the other."""
 
-    def __init__(self, file: Path) -> None:
-        """Raises JournalError."""
+    def __init__(self, file: Path, *, handed_on: bool = False) -> None:
+        """handed_on: other threads will go on with it, never two at once. Raises JournalError."""
         self.file = file
-        self._db = _open(file)
+        self._db = _open(file, handed_on=handed_on)
 
     def __enter__(self) -> Self:
         return self
@@ -351,10 +351,10 @@ def _flag(value: int | None) -> bool | None:
     return None if value is None else bool(value)
 
 
-def _open(file: Path) -> sqlite3.Connection:
+def _open(file: Path, *, handed_on: bool) -> sqlite3.Connection:
     _look(file)
     with _explained(file):
-        db = sqlite3.connect(_uri(file), uri=True)
+        db = sqlite3.connect(_uri(file), uri=True, check_same_thread=not handed_on)
         try:
             version = identify(db, file)
         except BaseException:

@@ -116,7 +116,12 @@ def score(past: Sequence[Scored], settings: Settings) -> list[str]:
         outside = _pair(each.said.outdoor_low_c, each.outdoor_c)
         line = f"{when:<19}{outside}{_pair(each.said.inside_low_c, each.inside_c)}"
         told.append(line if len(zones) == 1 else f"{line}  {each.said.zone[:11]}")
-    told.append("")
+    return [*told, "", *worths(past)]
+
+
+def worths(past: Sequence[Scored]) -> list[str]:
+    """What each way of reckoning was worth, a sentence for each that was used."""
+    told: list[str] = []
     for kind, name in _WAYS:
         mine = [each for each in past if each.said.source == kind]
         told += _worth(f"outdoors, {name}", outlook_score.outdoors(mine))
@@ -136,8 +141,12 @@ def _pair(said_c: float, came_c: float | None) -> str:
 def _worth(name: str, found: Worth | None) -> Iterator[str]:
     if found is None:
         return
-    within = "" if found.within is None else f", {found.within:.0%} inside the band"
+    within = "" if found.within is None else f", {100.0 * found.within:.0f} % inside the band"
     yield (
         f"{name}: {found.nights} nights, {found.error_k:.1f} K out on average, "
-        f"{found.bias_k:+.1f} K bias{within}"
+        f"{_signed(found.bias_k)} K bias{within}"
     )
+
+
+def _signed(kelvin: float) -> str:
+    return f"{kelvin:+.1f}".replace("-", "\N{MINUS SIGN}")

@@ -17,6 +17,8 @@ from greenkeeper.settings import derived
 from greenkeeper.settings.prices import prices_of
 from greenkeeper.settings.schema import Plant, Settings
 
+Progress = Callable[[float], None]  # told the share that is done
+
 DEGREES_K = (-2.0, -1.0, 1.0, 2.0)
 A_FIFTH = 0.2
 MOST_RUNGS = 3  # of the ladder of plants: whom one could do without, one after the other
@@ -98,18 +100,16 @@ def facts(
     settings: Settings,
     who: Held,
     climate: Climate,
-    progress: Callable[[float], None] = lambda _: None,
+    progress: Progress = lambda _: None,
 ) -> Facts:
-    """progress: told the share that is done. Raises GreenkeeperError for no house."""
+    """Raises GreenkeeperError for no house."""
     return _Questions(settings, who, climate, progress).answers()
 
 
 class _Questions:
     """Every case is worked out once, with a sign of life after each."""
 
-    def __init__(
-        self, settings: Settings, who: Held, climate: Climate, progress: Callable[[float], None]
-    ) -> None:
+    def __init__(self, settings: Settings, who: Held, climate: Climate, progress: Progress) -> None:
         self._settings, self._who, self._climate = settings, who, climate
         self._sheet = season_house.described(settings)
         house = settings.house

@@ -5,6 +5,7 @@ not live here: reading a format (house/records, house/days.py).
 """
 
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from statistics import fmean
 from typing import NamedTuple
 
@@ -25,6 +26,21 @@ _DAY_MINUTES = 24 * 60
 class WeatherFile(NamedTuple):
     name: str
     content: bytes
+
+
+_LARGEST = 200_000_000  # bytes: a century of hours is less
+
+
+def read_file(path: Path) -> WeatherFile:
+    """Raises GreenkeeperError."""
+    try:
+        with path.open("rb") as stream:
+            content = stream.read(_LARGEST + 1)
+    except OSError as error:
+        raise GreenkeeperError(f"{path} cannot be read: {error.strerror}") from error
+    if len(content) > _LARGEST:
+        raise GreenkeeperError(f"{path} is larger than any weather file: over {_LARGEST} bytes")
+    return WeatherFile(str(path), content)
 
 
 def climate(settings: Settings, sheet: Envelope, file: WeatherFile | None) -> Climate:

@@ -27,9 +27,10 @@ _LEAST_KWH = 0.5  # a month below it has no line
 def lines(found: Facts, settings: Settings) -> Iterator[str]:
     yield f"{settings.site.name}: what its warmth costs"
     yield ""
-    yield from wrapped(_in_short(found))
+    in_short, by_what, plants, heater = paragraphs(found, settings)
+    yield from wrapped(in_short[1])
     yield ""
-    yield from wrapped(_by_what(found, settings))
+    yield from wrapped(by_what[1])
     yield ""
     yield from _months(found)
     if found.improvements:
@@ -38,11 +39,20 @@ def lines(found: Facts, settings: Settings) -> Iterator[str]:
     yield ""
     yield from _degrees(found)
     yield ""
-    yield from wrapped(f"Who the warmth is for. {_plants(found)}")
-    yield ""
-    yield from wrapped(f"The heater. {_heater(found)}")
-    yield ""
+    for heading, text in (plants, heater):
+        yield from wrapped(f"{heading}. {text}")
+        yield ""
     yield from _unsure(found)
+
+
+def paragraphs(found: Facts, settings: Settings) -> list[tuple[str, str]]:
+    """What is said in sentences: a heading ("" without one) and the text."""
+    return [
+        ("", _in_short(found)),
+        ("", _by_what(found, settings)),
+        ("Who the warmth is for", _plants(found)),
+        ("The heater", _heater(found)),
+    ]
 
 
 # --- in short --------------------------------------------------------------------------
@@ -170,10 +180,10 @@ def _improvements(found: Facts, settings: Settings) -> Iterator[str]:
         price = "" if each.price is None else f"{each.price:.0f}"
         name = f"  {each.name}"
         row = f"{name[:32]:<32}{each.saves_kwh:>10.0f}{cost:>8}{price:>9}"
-        yield f"{row}  {_pays_back(each, settings, found)}".rstrip()
+        yield f"{row}  {pays_back(each, settings, found)}".rstrip()
 
 
-def _pays_back(each: WhatIf, settings: Settings, found: Facts) -> str:
+def pays_back(each: WhatIf, settings: Settings, found: Facts) -> str:
     if not found.climate.has_sun and abs(each.saves_kwh) < _LEAST_KWH and _stores(each, settings):
         return "needs hours to tell"
     if each.saves_kwh < 0.0:
@@ -199,11 +209,11 @@ def _degrees(found: Facts) -> Iterator[str]:
     now = Degree(0.0, found.base.kwh, found.base.cost)
     for by_k, kwh, cost in sorted([*found.degrees, now], key=lambda each: each.warmer_k):
         name = f"  {shown_c(now_c + by_k)}" + (" as now" if by_k == 0.0 else "")
-        change = "" if by_k == 0.0 else _change(found, kwh)
+        change = "" if by_k == 0.0 else change_words(found, kwh)
         yield f"{name:<32}{kwh:>10.0f}{_cell(cost):>8}  {change}".rstrip()
 
 
-def _change(found: Facts, kwh: float) -> str:
+def change_words(found: Facts, kwh: float) -> str:
     if found.base.kwh <= 0.0:
         return ""
     return f"{100.0 * (kwh / found.base.kwh - 1.0):+.0f} %".replace("-", "−")

@@ -15,6 +15,7 @@ from greenkeeper.settings.checks import (
     damp,
     house,
     names,
+    page,
     place,
     plants,
     probes,
@@ -44,7 +45,7 @@ def faults(
     found += place.faults(settings)
     for check in (
         *(roles, wiring, contacts, probes, damp, remote, thermostat, plants, house, tariff),
-        upkeep,
+        *(upkeep, page),
     ):
         found += check.faults(settings)
     wrong = frozenset(doubtful)
@@ -74,6 +75,7 @@ def remarks(
         tariff,
         upkeep,
         commands,
+        page,
     )
     found = [finding for check in checks for finding in check.remarks(settings)]
     placed = _placed(found, settings, places, file)

@@ -3,8 +3,8 @@
 Lives here: what one key may hold, stated once; the JSON Schema and the messages of
 `check` come from here (keys.py), and a test holds config/greenkeeper.yaml to it. Does
 not live here: the keys of what measures (sensors.py, damp.py), of what is wired
-(switches.py) and of the house (house.py), reading files (load.py), rules over several
-keys (rules.py).
+(switches.py), of the house (house.py) and of the page (page.py), reading files (load.py),
+rules over several keys (rules.py).
 Instances are frozen; attribute access costs what a plain object's does.
 """
 
@@ -18,6 +18,7 @@ from pydantic import BeforeValidator, Field
 from greenkeeper.settings.basics import TOPIC_PATTERN, Checked, DiffK, Id, TempC
 from greenkeeper.settings.damp import Airing, Hygrometer, Wetness
 from greenkeeper.settings.house import House
+from greenkeeper.settings.page import Page
 from greenkeeper.settings.plants import Rating, minimum_c
 from greenkeeper.settings.sensors import Chips, Onewire, Probe
 from greenkeeper.settings.switches import Enable, Gpio, Input, Output, Vent
@@ -445,6 +446,7 @@ class Settings(Checked):
         None, description="Without it, the coming night is reckoned from those before."
     )
     alarms: Alarms | None = Field(None, description="Without it, nobody is written to.")
+    page: Page = Field(default_factory=lambda: Page(), description="What the phone shows.")
     journal: Journal = Field(default_factory=lambda: Journal(), description="The record.")
     folders: Folders = Field(default_factory=lambda: Folders(), description="Where files go.")
 

@@ -9,7 +9,7 @@ import re
 from collections.abc import Callable
 
 from greenkeeper import pointer, units
-from greenkeeper.settings import basics, house, schema, sensors, switches
+from greenkeeper.settings import basics, house, page, schema, sensors, switches
 from greenkeeper.settings.faults import number, plain, shown
 from greenkeeper.settings.guesses import did_you_mean, either, nearest
 from greenkeeper.settings.keys import Key, Kind, keys_of, walk
@@ -55,6 +55,9 @@ PATTERN_WORDS = {
     basics.TOPIC_PATTERN: "a topic without wildcards, such as sensors/ridge",
     pointer.PATTERN: "a JSON pointer such as /temperature",
     schema.CURRENCY_PATTERN: "1 to 5 characters, such as EUR",
+    page.ADDRESS_PATTERN: "an IP address of this machine, such as 127.0.0.1 or 0.0.0.0",
+    page.HOST_NAME_PATTERN: "a host's name, such as shed.example.org",
+    page.LANGUAGE_PATTERN: "a language and a country, such as en-GB or de-AT",
     schema.HOST_PATTERN: "a name, an address or a path, such as hub.local",
 }
 

@@ -47,9 +47,9 @@ _TABLES = {
 }
 
 
-def ten_years(file: Path) -> None:
-    """Hours for ten years and minutes for as long as they are kept, up to EVENING's night."""
-    span = night.night(EVENING, BRUSSELS)
+def ten_years(file: Path, evening: date = EVENING) -> None:
+    """Hours for ten years and minutes for as long as they are kept, up to that evening's night."""
+    span = night.night(evening, BRUSSELS)
     written(file, minutes_of(span, lambda hours: 5.5))
     end = int(span.to_utc_s)
     begins = {

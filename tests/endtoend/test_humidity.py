@@ -5,7 +5,8 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
-from greenkeeper.assembly import assemble, journal_file, reassemble
+from greenkeeper import folders
+from greenkeeper.assembly import assemble, reassemble
 from greenkeeper.clock import HandClock
 from greenkeeper.daemon import Keeper
 from greenkeeper.reports import board
@@ -65,7 +66,7 @@ def test_humidity_reaches_status_screen_and_journal_and_a_lost_chip_is_told(tmp_
     assert any("the kernel shows no chip bme280" in line for line in board.lines(seen))
     keeper.stop()
     keeper.run()
-    with closing(sqlite3.connect(journal_file(settings))) as db:
+    with closing(sqlite3.connect(folders.journal_file(settings))) as db:
         rows = db.execute(
             "SELECT name, source, sum(n), min(low_pct), max(high_pct)"
             " FROM humidity_minute JOIN hygrometer ON hygrometer.id = hygrometer"

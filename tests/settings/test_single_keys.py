@@ -168,7 +168,7 @@ FAULTS = {
         "house.yaml:6:1  zzz: found an unknown key; allowed settings_version, site, poll_s, probes,"
         " hygrometers, onewire, chips, outputs, vents, enable, inputs, gpio, night, zones, plants,"
         " watch, house, tariff,"
-        " broker, forecast, alarms, journal, folders",
+        " broker, forecast, alarms, page, journal, folders",
     ),
     "a name with a blank and capitals": (
         ("  name: orchard", "  name: Orchard House"),

@@ -22,7 +22,7 @@ SHELL = frozenset(
 ROOMS = frozenset(
     {
         "control", "house", "rehearsal", "probes", "outputs", "gpio", "journal", "broker",
-        "alarms", "outlook", "reports", "setup",
+        "alarms", "outlook", "reports", "setup", "page",
     }
 )  # fmt: skip
 COMMON = NOUNS | {"clock", "credentials", "files", "folders", "lean", "promised", "settings"}
@@ -81,6 +81,8 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     "setup": NOUNS | {"settings"},
     # For people.
     "reports": COMMON | {"journal", "house", "status", "last_night", "outlook", "outlook_file"},
+    # The page reads what they read, and words it as they do.
+    "page": COMMON | {"journal", "house", "status", "outlook", "outlook_file", "reports"},
     "reports.rehearsal_picture": COMMON | {"rehearsal", "reports.picture"},
     # These know everything, and nothing but the next one knows them.
     "assembly": EVERYTHING,
