@@ -22,6 +22,7 @@ SCORE_HEADS = ("outdoors", "off by", "plants", "off by")
 class Tonight(NamedTuple):
     zone: str
     advice: str
+    due: str  # what the season asks to be hung, laid or taken down
     grave: bool
     rows: Sequence[tuple[str, str]]
     made: str
@@ -39,6 +40,7 @@ def tonight(said: Sequence[Said], figures: Figures, now_utc_s: float) -> list[To
         Tonight(
             each.zone,
             figures.text(each.advice),
+            figures.text(each.due),
             each.grave,
             tuple(_rows(each, figures)),
             figures.since(each.made_utc_s, now_utc_s),
@@ -62,9 +64,10 @@ def score(
 ) -> Score:
     """The newest first. Raises JournalError."""
     past = outlook_score.scored(journal, settings, said, now_utc_s)
+    many = len({each.said.zone for each in past}) > 1
     rows = [
         Row(
-            figures.day_of(each.said.made_utc_s),
+            figures.day_of(each.said.made_utc_s) + (f", {each.said.zone}" if many else ""),
             [
                 *_pair(each.said.outdoor_low_c, each.outdoor_c, figures),
                 *_pair(each.said.inside_low_c, each.inside_c, figures),

@@ -15,7 +15,7 @@ from greenkeeper.page.courses import Row, Table
 from greenkeeper.page.figures import NOTHING, Figures
 from greenkeeper.page.sources import Sources
 from greenkeeper.reports import season, season_climate, season_house, season_words
-from greenkeeper.reports.season import Facts, WhatIf
+from greenkeeper.reports.season import Degree, Facts, WhatIf
 from greenkeeper.settings.schema import Settings
 
 _PATIENCE_S = 0.5  # a quick one need not be asked for twice
@@ -124,22 +124,22 @@ def _told(found: Facts, settings: Settings, figures: Figures) -> Sheet:
 
 
 def _money(found: Facts) -> Sequence[str]:
-    return () if found.per_kwh is None else (found.currency,)
+    return () if found.base.cost is None else (found.currency,)
 
 
-def _cells(found: Facts, kwh: float, figures: Figures) -> Iterator[str]:
+def _cells(kwh: float, cost: float | None, figures: Figures) -> Iterator[str]:
     yield figures.number(kwh)
-    if found.per_kwh is not None:
-        yield figures.number(kwh * found.per_kwh)
+    if cost is not None:
+        yield figures.number(cost)
 
 
 def _months(found: Facts, figures: Figures) -> Iterator[Row]:
-    means_c = found.climate.months_c()
+    means_c, base = found.climate.months_c(), found.base
     for month in season_words.from_the_warmest(found):
-        kwh = found.base.months_kwh[month]
-        cells = [figures.temperature(means_c[month]), *_cells(found, kwh, figures)]
-        yield Row(figures.month_name(month + 1), cells)
-    yield Row("altogether", [NOTHING, *_cells(found, found.base.kwh, figures)])
+        cost = None if base.months_cost is None else base.months_cost[month]
+        cells = _cells(base.months_kwh[month], cost, figures)
+        yield Row(figures.month_name(month + 1), [figures.temperature(means_c[month]), *cells])
+    yield Row("altogether", [NOTHING, *_cells(base.kwh, base.cost, figures)])
 
 
 def _improvements(found: Facts, settings: Settings, figures: Figures) -> Table | None:
@@ -151,16 +151,17 @@ def _improvements(found: Facts, settings: Settings, figures: Figures) -> Table |
 
 
 def _improvement(each: WhatIf, found: Facts, settings: Settings, figures: Figures) -> Row:
-    cells = [*_cells(found, each.saves_kwh, figures), figures.number(each.price)]
+    cells = [*_cells(each.saves_kwh, each.saves_cost, figures), figures.number(each.price)]
     words = season_words.pays_back(each, settings, found)
     return Row(each.name, [*cells, figures.text(words) or NOTHING])
 
 
 def _degrees(found: Facts, figures: Figures) -> Iterator[Row]:
-    for by_k, kwh in sorted([*found.degrees, (0.0, found.base.kwh)]):
-        change = "as now" if by_k == 0.0 else season_words.change_words(found, kwh)
-        name = figures.temperature(found.who.highest_c + by_k)
-        yield Row(name, [*_cells(found, kwh, figures), change])
+    now = Degree(0.0, found.base.kwh, found.base.cost)
+    for each in sorted([*found.degrees, now], key=lambda each: each.warmer_k):
+        change = "as now" if each is now else season_words.change_words(found, each.kwh)
+        name = figures.temperature(found.who.highest_c + each.warmer_k)
+        yield Row(name, [*_cells(each.kwh, each.cost, figures), change])
 
 
 def _unsure(found: Facts, figures: Figures) -> Iterator[Row]:

@@ -121,6 +121,7 @@ def score(past: Sequence[Scored], settings: Settings) -> list[str]:
 
 def worths(past: Sequence[Scored]) -> list[str]:
     """What each way of reckoning was worth, a sentence for each that was used."""
+    zones = list(dict.fromkeys(each.said.zone for each in past))
     told: list[str] = []
     for kind, name in _WAYS:
         mine = [each for each in past if each.said.source == kind]

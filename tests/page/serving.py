@@ -52,7 +52,7 @@ class Served:
 
     def stop(self) -> None:
         self._server.should_exit = True
-        self._thread.join(10.0)
+        self._thread.join(60.0)
         self._socket.close()
         assert not self._thread.is_alive()
 

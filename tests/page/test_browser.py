@@ -47,8 +47,7 @@ def violations(page: Page) -> list[str]:
     ]
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("size", [PHONE, DESK])
+@pytest.mark.parametrize(("size", "scheme"), [(PHONE, "dark"), (DESK, "light")])
 def test_nothing_on_any_page_keeps_anybody_out(
     chromium: Browser, page: Served, size: tuple[int, int], scheme: str
 ) -> None:
