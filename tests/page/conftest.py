@@ -19,9 +19,12 @@ def lived_in(tmp_path_factory: pytest.TempPathFactory) -> House:
     return house
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def page(lived_in: House) -> Iterator[Served]:
-    """Of the house that is lived in. Look, and change nothing."""
+    """Of the house that is lived in. Look, and change nothing.
+
+    No longer than a module: tests that freeze the clock would freeze its loop as well.
+    """
     with served(lived_in) as found:
         yield found
 
