@@ -25,6 +25,11 @@ class Point(NamedTuple):
     temp_c: float
 
 
+class Wind(NamedTuple):
+    utc_s: float
+    wind_m_s: float
+
+
 class Dark(NamedTuple):
     sunset_utc_s: float
     sunrise_utc_s: float
@@ -41,6 +46,7 @@ class Course(NamedTuple):
     source: str  # in words, for people
     points: tuple[Point, ...]
     band_k: tuple[float, float]  # its low is so far below and above, eight nights in ten
+    winds: tuple[Wind, ...] = ()  # where the source tells of any
 
     @property
     def low(self) -> Point:
@@ -55,6 +61,11 @@ class Course(NamedTuple):
             return self.points[-1].temp_c
         (from_s, from_c), (to_s, to_c) = self.points[after - 1], self.points[after]
         return from_c + (to_c - from_c) * (utc_s - from_s) / (to_s - from_s)
+
+    def wind_at(self, utc_s: float) -> float | None:
+        """m/s, of the last moment that is told of; None: nobody tells."""
+        after = bisect_right(self.winds, utc_s, key=lambda wind: wind.utc_s)
+        return self.winds[max(0, after - 1)].wind_m_s if self.winds else None
 
     def colder(self, by_k: float) -> "Course":
         """The same course with its low so much lower, and everything before it in proportion."""

@@ -7,12 +7,13 @@ fetching it (forecast_fetch.py).
 
 import json
 import math
+from collections.abc import Iterator
 from datetime import datetime
 from itertools import pairwise
 from typing import Any, NamedTuple
 
 from greenkeeper.errors import GreenkeeperError
-from greenkeeper.outlook.course import FORECAST, Course, Dark, Point
+from greenkeeper.outlook.course import FORECAST, Course, Dark, Point, Wind
 
 OLDEST_S = 12 * 3600.0  # a forecast that was made longer ago is not taken
 LONGEST_GAP_S = 6.5 * 3600.0  # services go from hours to six hours after some days
@@ -20,7 +21,8 @@ NEAR_DEG = 0.25  # another place is another night
 
 # Before ten of them are scored nobody knows. Common practice, no source.
 _USUAL_BAND_K = (2.0, 2.0)
-_UNIT = "celsius"
+_UNIT, _WIND_UNIT = "celsius", "m/s"
+_STRONGEST_M_S = 110.0
 _CLOCKS_APART_S = 900.0
 
 
@@ -30,6 +32,7 @@ class ForecastError(GreenkeeperError):
 
 class Forecast(NamedTuple):
     points: tuple[Point, ...]
+    winds: tuple[Wind, ...]  # empty where it does not tell of any
     made_utc_s: float
     latitude: float
     longitude: float
@@ -45,6 +48,7 @@ def parse(raw: bytes) -> Forecast:
         rows = document["properties"]["timeseries"]
         found = Forecast(
             tuple(_point(row) for row in rows),
+            tuple(_winds(rows)) if meta["units"].get("wind_speed") == _WIND_UNIT else (),
             _utc_s(meta["updated_at"]),
             float(latitude),
             float(longitude),
@@ -67,6 +71,17 @@ def _point(row: Any) -> Point:
     if not -80.0 <= temp_c <= 60.0:
         raise ValueError(f"{temp_c} °C is no temperature of the air")
     return Point(_utc_s(row["time"]), temp_c)
+
+
+def _winds(rows: Any) -> Iterator[Wind]:
+    """Of the hours that tell of any."""
+    for row in rows:
+        told = row["data"]["instant"]["details"].get("wind_speed")
+        if told is not None:
+            wind_m_s = float(told)
+            if not 0.0 <= wind_m_s <= _STRONGEST_M_S:
+                raise ValueError(f"{wind_m_s} m/s is no wind")
+            yield Wind(_utc_s(row["time"]), wind_m_s)
 
 
 def _utc_s(text: Any) -> float:
@@ -108,6 +123,7 @@ def course(
         f"a forecast {max(0.0, age_s) / 3600.0:.0f} hours old",
         (Point(now_utc_s, whole.at(now_utc_s)), *between, ends),
         _USUAL_BAND_K,
+        found.winds,
     )
 
 

@@ -64,6 +64,7 @@ class _Variants(NamedTuple):
     covered: Parameters | None
     covers: str
     source: str
+    learned: bool  # its loss
     laid: bool  # the covers are fitted: somebody lays them every night
 
 
@@ -128,6 +129,8 @@ def outlook(
     if found.inside is None or found.outdoor is None:
         raise GreenkeeperError(f"{found.zone} has no reading of the last half hour")
     variants = _variants(settings, found, learned)
+    if variants.learned:
+        ahead = ahead._replace(winds=())  # of which winds its nights were, nobody noted
     heater, heater_w = _heater(settings, found.zone)
     hold_c = heat_setpoint_c(settings, found.zone, night=True)
     until_s = found.dark.sunrise_utc_s + _AFTER_SUNRISE_S
@@ -147,9 +150,14 @@ def outlook(
         found.now_utc_s, settings.site.name, found.zone, found.dark.sunset_utc_s, until_s,
         found.inside.temp_c, found.outdoor.temp_c, ahead.kind, ahead.source, low, ahead.points,
         (low.temp_c - ahead.band_k[0], low.temp_c + ahead.band_k[1]),
-        heater, heater_w, hold_c, variants.source, variants.bare.loss_w_per_k, ways, limits,
+        heater, heater_w, hold_c, _in_words(variants, ahead), variants.bare.loss_w_per_k, ways,
+        limits,
         advise(ways, limits, _deadline(settings, found), _moments(settings)),
     )  # fmt: skip
+
+
+def _in_words(variants: _Variants, ahead: Course) -> str:
+    return f"{variants.source}, in the wind of the forecast" if ahead.winds else variants.source
 
 
 def _heater(settings: Settings, zone: str) -> tuple[str | None, float | None]:
@@ -284,6 +292,7 @@ def _variants(settings: Settings, found: Situation, learned: Learned | None) -> 
         with_loss(hung | covers) if covers else None,
         " and ".join(sorted(covers)),
         source,
+        loss is not None,
         bool(covers & fitted(house)),
     )
 

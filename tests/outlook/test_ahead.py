@@ -8,8 +8,9 @@ import pytest
 from greenkeeper.house.model import follow, inputs_of
 from greenkeeper.house.network import Parameters, weights
 from greenkeeper.house.weather import Surroundings
+from greenkeeper.house.wind import loss_share
 from greenkeeper.outlook.ahead import STEP_S, Heater, House, Measured, Night
-from greenkeeper.outlook.course import Course, Point
+from greenkeeper.outlook.course import Course, Point, Wind
 
 LOSS_W_PER_K = 50.0
 P = Parameters(
@@ -210,3 +211,18 @@ def test_a_heater_rests_until_the_air_has_fallen_to_where_it_starts() -> None:
     at_once = house.ahead(now, still(-5.0), 0.0, 12 * 3600.0, heaters=[Heater(800.0, 6.0)])
     assert at_once.low_c == pytest.approx(6.0, abs=0.01)
     assert at_once.kwh > night.kwh
+
+
+def test_wind_takes_its_share_and_none_is_the_usual() -> None:
+    house = House(P)
+    now = settled(house, 5.0, -5.0)
+
+    def kwh(*winds: Wind) -> float:
+        course = still(-5.0)._replace(winds=winds)
+        return house.ahead(now, course, 0.0, 36_000.0, heaters=[Heater(3000.0, 5.0)]).kwh
+
+    assert kwh() == pytest.approx(5.0, rel=1e-3)
+    assert kwh(Wind(0.0, 4.0)) == pytest.approx(kwh())
+    assert kwh(Wind(0.0, 9.0)) == pytest.approx(kwh() * loss_share(9.0), rel=0.05)
+    half = kwh(Wind(-3600.0, 9.0), Wind(18_000.0, 4.0))
+    assert kwh() < half < kwh(Wind(0.0, 9.0))

@@ -61,6 +61,12 @@ def changed(change: Callable[[dict[str, Any]], object]) -> dict[str, Any]:
             ),
             "no temperature of the air",
         ),
+        (
+            lambda d: d["properties"]["timeseries"][3]["data"]["instant"]["details"].update(
+                wind_speed=-1.0
+            ),
+            "is no wind",
+        ),
         (lambda d: d["geometry"].update(coordinates=[-77.0, 38.9]), "of another place"),
         (lambda d: d["properties"].update(timeseries=d["properties"]["timeseries"][:12]), "reach"),
         (lambda d: d["properties"].update(timeseries=d["properties"]["timeseries"][9:]), "reach"),
@@ -72,6 +78,19 @@ def test_what_cannot_be_believed_is_refused_in_words(
 ) -> None:
     with pytest.raises(ForecastError, match=why):
         taken(changed(change))
+
+
+def test_its_wind_comes_along_where_it_tells_of_any_in_metres_a_second() -> None:
+    assert taken(PLAIN).wind_at(MADE_S + 7200.0) == 2.1
+    in_knots = changed(lambda d: d["properties"]["meta"]["units"].update(wind_speed="kn"))
+    assert taken(in_knots).wind_at(MADE_S + 7200.0) is None
+    calm = changed(
+        lambda d: [
+            row["data"]["instant"]["details"].pop("wind_speed")
+            for row in d["properties"]["timeseries"]
+        ]
+    )
+    assert taken(calm).winds == ()
 
 
 def test_an_old_one_is_refused() -> None:

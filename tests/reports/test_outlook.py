@@ -16,7 +16,7 @@ from greenkeeper.errors import GreenkeeperError
 from greenkeeper.journal.reader import Journal
 from greenkeeper.journal.rows import HygrometerMinute, Minute, OutputMinute, ProbeMinute
 from greenkeeper.learned import Estimate, Learned, Unknown
-from greenkeeper.outlook.course import EVENING, NIGHTS
+from greenkeeper.outlook.course import EVENING, NIGHTS, Wind
 from greenkeeper.outlook.evening import AFTER_SUNSET_S
 from greenkeeper.reports import outlook, outlook_data, outlook_sheet
 from greenkeeper.reports.night import Span
@@ -238,6 +238,24 @@ def test_what_was_learned_takes_the_place_of_what_is_described(journal: Journal)
     assert found.house == "learned in 14 nights"
     assert described.loss_w_per_k < 90.0
     assert found.ways.cold.low_c < described.ways.cold.low_c
+
+
+def test_a_forecasts_wind_counts_for_a_described_house_and_not_for_a_learned_loss(
+    journal: Journal,
+) -> None:
+    found = outlook_data.situation(journal, HOUSE, at(12, 15.0))
+    calm = outlook.course(found)
+    gale = calm._replace(winds=(Wind(at(12, 12.0), 12.0),))
+    described = [outlook.outlook(HOUSE, found, each, None) for each in (calm, gale)]
+    assert described[1].ways.cold.low_c < described[0].ways.cold.low_c - 0.2
+    assert described[1].house.endswith(", in the wind of the forecast")
+    unknown = Unknown("not in this test")
+    learned = Learned(
+        0.0, 0.0, 0.0, 14, "bench", "heater", 1500.0, unknown, Estimate(60.0, 3.0),
+        *[unknown] * 9,
+    )  # fmt: skip
+    same = [outlook.outlook(HOUSE, found, each, learned) for each in (calm, gale)]
+    assert same[0].ways == same[1].ways
 
 
 def test_the_band_becomes_that_of_the_misses(journal: Journal) -> None:

@@ -33,11 +33,11 @@ def outdoor_c(utc_s: float) -> float:
 def lived() -> Iterator[Minute]:
     """Held at 5 °C and above by a heater that gives exactly what that takes."""
     house = House(P)
-    state = house._stepped(_start(house), 4.0, 0.0)
+    state = house.usual.stepped(_start(house), 4.0, 0.0)
     for at_s in range(int(BEFORE.from_utc_s), int(BEFORE.to_utc_s), STEP_S):
         outside_c = outdoor_c(at_s)
-        power_w = min(1500.0, max(0.0, house._wanted_w(state, outside_c, 5.0)))
-        state = house._stepped(state, outside_c, power_w)
+        power_w = min(1500.0, max(0.0, house.usual.wanted_w(state, outside_c, 5.0)))
+        state = house.usual.stepped(state, outside_c, power_w)
         for minute in range(at_s, at_s + STEP_S, 60):
             for name, temp_c in (
                 ("bench-left", state.air_c),
@@ -66,11 +66,11 @@ def file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def truth_c() -> float:
     """The same house, its heater off from sunset on."""
     house = House(P)
-    state = house._stepped(_start(house), 4.0, 0.0)
+    state = house.usual.stepped(_start(house), 4.0, 0.0)
     sunset_s = NIGHT.from_utc_s + 5.0 * 3600.0  # about: 17:00
     for at_s in range(int(BEFORE.from_utc_s), int(sunset_s), STEP_S):
-        power_w = min(1500.0, max(0.0, house._wanted_w(state, outdoor_c(at_s), 5.0)))
-        state = house._stepped(state, outdoor_c(at_s), power_w)
+        power_w = min(1500.0, max(0.0, house.usual.wanted_w(state, outdoor_c(at_s), 5.0)))
+        state = house.usual.stepped(state, outdoor_c(at_s), power_w)
     points = tuple(Point(s, outdoor_c(s)) for s in range(int(sunset_s), int(NIGHT.to_utc_s), 600))
     ends_s = NIGHT.from_utc_s + 21.7 * 3600.0  # an hour after sunrise
     return house.ahead(state, Course("", "", points, (0, 0)), sunset_s, ends_s).low_c
