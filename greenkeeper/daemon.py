@@ -15,6 +15,7 @@ from greenkeeper.assembly import HardwareRefusedError, Parts
 from greenkeeper.clock import Clock
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.lean import structlog
+from greenkeeper.learned import Learned
 from greenkeeper.model import Command, Condition, Event, Memory, Now, Order, Phase, Request, Tick
 from greenkeeper.notify import Notifier
 from greenkeeper.outputs import switchboard
@@ -62,6 +63,7 @@ class Keeper:
         self._reload = threading.Event()
         self._finished = threading.Event()
         self._last: Tick | None = None
+        self._learned: Learned | None = None  # what the plan was made with
         self._shield = Shield()
         self._failed_outputs: tuple[Condition, ...] = ()
         self._asked: Sequence[Request] = ()
@@ -126,6 +128,7 @@ class Keeper:
 
     def tick(self) -> Tick:
         """One tick: the newest readings in, commands and records out."""
+        self._take_what_is_learned()
         parts = self.parts
         if parts.hygrometers is not None:
             parts.hygrometers.ask()  # they are read while the probes are
@@ -152,6 +155,17 @@ class Keeper:
         # Last of all: a round that hangs anywhere before this is not vouched for.
         parts.switchboard.vouch(self._clock.mono_s() + parts.plan.lease_s)
         return tick
+
+    def _take_what_is_learned(self) -> None:
+        """Heat in proportion goes by the house's figures: those of last night, if there are any."""
+        parts = self.parts
+        if not parts.plan.pulses:
+            return
+        learned = self._shield.call("learned", parts.learned.newest)
+        if learned is not self._learned:
+            self._learned = learned
+            plan = control.with_learned(parts.plan, parts.settings, learned)
+            self.parts = parts._replace(plan=plan)
 
     def _note_commissioning(self) -> None:
         """A test's result is for the record alone, so control has never heard of it."""
@@ -216,6 +230,7 @@ class Keeper:
         if self._rebuild is None:
             return
         before = self.parts
+        self._learned = None
         try:
             self.parts = self._rebuild(before, self._clock)
         except HardwareRefusedError as error:

@@ -55,12 +55,17 @@ GONE_AFTER_S = 7 * 86_400.0
 class Notices:
     """What learning wants the owner to hear, for the keeper's loop.
 
-    Whatever is in the file, nothing but a notice can come of it: no alarm, and no word to control.
+    Whatever is in the file, of its notices nothing but a notice can come: no alarm, and no word to
+    control. What control may go by are the figures of `newest`, each bounded there.
     """
 
     def __init__(self, file: Path, clock: Clock) -> None:
         self._clock = clock
         self._watched = files.Watched(file, _learned, LOOK_EVERY_S)
+
+    def newest(self) -> Learned | None:
+        """The same object until there is something newer. Raises nothing."""
+        return self._watched.at(self._clock.mono_s())
 
     def conditions(self) -> tuple[Condition, ...]:
         """Raises nothing."""

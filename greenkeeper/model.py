@@ -375,6 +375,26 @@ class Sample(NamedTuple):
     mono_s: float
 
 
+class Behind(NamedTuple):
+    """What is behind one zone's probe, as far as it can be told: control/observer.py."""
+
+    heat: float  # what the element gives off, as a share of its full power
+    air_c: float
+    probe_c: float
+    rest_c: float  # where the air would end without heat
+    looks: int  # readings since this was begun
+    mono_s: float
+
+
+class Pulsing(NamedTuple):
+    """What is kept of a zone that is heated in proportion."""
+
+    behind: Behind | None = None  # None: nothing is known of the air
+    margin_k: float | None = None  # what the setpoint is raised by. None: as at the start
+    operations: int = 0  # of its relay, when last looked at
+    purse: float | None = None  # closings that may still be spent. None: as at the start
+
+
 class BlindMemory(NamedTuple):
     """What is kept of a zone that may be heated without a probe."""
 
@@ -491,6 +511,7 @@ class Memory(NamedTuple):
     airing: Mapping[str, AiringMemory] = MappingProxyType({})  # by zone
     calm: Calm | None = None
     overrides: Overrides = MappingProxyType({})
+    pulsing: Mapping[str, Pulsing] = MappingProxyType({})  # by zone
 
 
 class Tick(NamedTuple):

@@ -13,7 +13,7 @@ from greenkeeper.daemon import Keeper
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.inbox import Inbox, ask
 from greenkeeper.keepsakes import Keepsakes, Kept
-from greenkeeper.learned import FIGURES, Learned, Notice, Unknown
+from greenkeeper.learned import FIGURES, Estimate, Learned, Notice, Unknown
 from greenkeeper.learned import Kept as KeptLearned
 from greenkeeper.learned_file import Notices
 from greenkeeper.model import Fault, Latch, Phase, Reading, Request
@@ -410,6 +410,27 @@ def test_a_changed_house_is_told_as_a_notice_and_control_goes_on(rig, tmp_path):
     (told,) = (event for event in events if event.code == "loss-changed")
     assert (told.phase, told.subject, told.text) == (Phase.RAISED, "bench", changed.text)
     assert any(on for _, on in house.drivers["heater"].history)
+
+
+def test_heat_in_proportion_goes_by_what_was_learned_last_night(rig, tmp_path):
+    figures = dict.fromkeys(FIGURES, Unknown("nobody looked"))
+    figures |= {
+        "fast_s": Estimate(600.0, 60.0),
+        "air_kj_per_k": Estimate(90.0, 9.0),
+        "lag_s": Estimate(240.0, 20.0),
+    }
+    learned = Learned(1.8e9, 1.7e9, 1.8e9, 9, "bench", "heater", 1200.0, **figures)
+    house = rig([4.0])
+    heat = house.settings.zones["bench"].heat.model_copy(update={"strategy": "proportion"})
+    bench = house.settings.zones["bench"].model_copy(update={"heat": heat})
+    settings = house.settings.model_copy(update={"zones": {"bench": bench}})
+    house.parts = house.parts._replace(settings=settings, plan=control.make_plan(settings))
+    keeper = house.live(100.0)
+    assert not keeper.parts.plan.zones[0].pulses.known
+    learned_file.write(tmp_path / "learned.json", KeptLearned(learned))
+    keeper.run(until_s=house.clock.mono_s() + 700.0)
+    assert keeper.parts.plan == control.make_plan(settings, learned)
+    assert keeper.parts.plan.zones[0].pulses.figures.gain_k == pytest.approx(8.0)
 
 
 def test_refused_settings_leave_the_old_ones_and_say_why(rig):

@@ -133,6 +133,7 @@ def reached(
         or memory.hot
         or memory.neighbours.apart
         or plan.guesses
+        or plan.pulses
         or plan.gear.vents
         or memory.hygrometers
         or plan.watch.contacts

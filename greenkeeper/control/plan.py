@@ -10,8 +10,11 @@ from collections.abc import Iterable, Mapping
 from datetime import tzinfo
 from typing import NamedTuple
 
+from greenkeeper.control import observer
+from greenkeeper.control.figures import figures_of
 from greenkeeper.control.gear import Companion, Gear, Guess, Isolator, gear_of, guess_of
 from greenkeeper.control.watching.parts import WatchPlan, watch_plan
+from greenkeeper.learned import Learned
 from greenkeeper.model import Mode
 from greenkeeper.settings import derived
 from greenkeeper.settings.schema import Cool, Heat, Plant, Settings, Zone
@@ -82,6 +85,18 @@ class Points(NamedTuple):
     hysteresis_k: float
 
 
+class PulsePlan(NamedTuple):
+    """How one zone is heated in proportion: control/proportion.py."""
+
+    output: str
+    figures: observer.Figures
+    gains: tuple[observer.Gain, ...]
+    known: bool  # the figures are this house's, learned or measured; else anybody's
+    least_on_s: float
+    least_off_s: float
+    closings_a_year: float | None  # what its relay may spend. None: nobody counts
+
+
 class ZonePlan(NamedTuple):
     name: str
     probes: tuple[str, ...]
@@ -102,6 +117,7 @@ class ZonePlan(NamedTuple):
     ordered_c: tuple[float, float] | None = None  # a setpoint may be ordered between these
     switchable: bool = False  # it may be ordered off
     air: AirPlan | None = None  # None: it is not aired
+    pulses: PulsePlan | None = None  # None: hysteresis decides
 
 
 class OutputPlan(NamedTuple):
@@ -124,6 +140,7 @@ class Plan(NamedTuple):
     gear: Gear
     guesses: bool  # some zone has a guess
     airs: bool  # some zone may be aired
+    pulses: bool  # some zone is heated in proportion
     outdoor: str | None
     outdoor_hygrometer: str | None
     poll_s: float
@@ -147,8 +164,11 @@ class Plan(NamedTuple):
         return {**modes, **self.gear.jobs}
 
 
-def make_plan(settings: Settings) -> Plan:
-    """The plan of checked settings. Outputs that no zone uses do not appear in it."""
+def make_plan(settings: Settings, learned: Learned | None = None) -> Plan:
+    """The plan of checked settings. Outputs that no zone uses do not appear in it.
+
+    learned: what the keeper has learned of its house, where it has.
+    """
     gear = gear_of(settings)
     return Plan(
         probes={
@@ -170,11 +190,15 @@ def make_plan(settings: Settings) -> Plan:
             for name, probe in settings.probes.items()
             if probe.frozen_s > 0.0 and derived.neighbours(settings, name)
         ),
-        zones=tuple(_zone(settings, name, zone) for name, zone in settings.zones.items()),
+        zones=tuple(_zone(settings, name, zone, learned) for name, zone in settings.zones.items()),
         outputs=_outputs(settings, gear),
         gear=gear,
         guesses=any(guess_of(settings, zone.heat) for zone in settings.zones.values()),
         airs=any(zone.air is not None for zone in settings.zones.values()),
+        pulses=any(
+            zone.heat is not None and zone.heat.strategy == "proportion"
+            for zone in settings.zones.values()
+        ),
         outdoor=settings.site.outdoor_probe,
         outdoor_hygrometer=settings.site.outdoor_hygrometer,
         poll_s=settings.poll_s,
@@ -193,7 +217,7 @@ def make_plan(settings: Settings) -> Plan:
     )
 
 
-def _zone(settings: Settings, name: str, zone: Zone) -> ZonePlan:
+def _zone(settings: Settings, name: str, zone: Zone, learned: Learned | None) -> ZonePlan:
     in_zones = {probe for each in settings.zones.values() for probe in each.probes}
     free = [p for p in settings.probes if p not in in_zones and p != settings.site.outdoor_probe]
     minimum_c = derived.plants_minimum_c(settings, name)
@@ -227,6 +251,32 @@ def _zone(settings: Settings, name: str, zone: Zone) -> ZonePlan:
         ordered_c=derived.ordered_range_c(settings, name),
         switchable=derived.may_be_switched(settings, name),
         air=_air(settings, name, zone),
+        pulses=_pulses(settings, name, zone, learned),
+    )
+
+
+def with_learned(plan: Plan, settings: Settings, learned: Learned | None) -> Plan:
+    """The same plan, with what has been learned of the house since it was made."""
+    zones = tuple(
+        zone._replace(pulses=_pulses(settings, zone.name, settings.zones[zone.name], learned))
+        for zone in plan.zones
+    )
+    return plan._replace(zones=zones)
+
+
+def _pulses(settings: Settings, name: str, zone: Zone, learned: Learned | None) -> PulsePlan | None:
+    if zone.heat is None or zone.heat.strategy != "proportion":
+        return None
+    heater = settings.outputs[zone.heat.output]
+    known = figures_of(settings, name, learned)
+    return PulsePlan(
+        output=zone.heat.output,
+        figures=known.figures,
+        gains=observer.gains_of(known.figures, settings.poll_s),
+        known=known.of_this_house,
+        least_on_s=heater.min_on_s,
+        least_off_s=heater.min_off_s,
+        closings_a_year=derived.closings_a_year(settings, zone.heat.output),
     )
 
 
@@ -260,7 +310,7 @@ def _air(settings: Settings, name: str, zone: Zone) -> AirPlan | None:
         off_pct=air.above_pct - air.hysteresis_pct,
         drier_g_m3=air.drier_g_m3,
         least_c=math.inf if least_c is None else least_c,
-        over_heat_k=air.margin_k + (0.0 if zone.heat is None else zone.heat.hysteresis_k),
+        over_heat_k=air.margin_k + (0.0 if zone.heat is None else derived.heat_band_k(zone.heat)),
         outdoor_least_c=math.inf if outdoor_least_c is None else outdoor_least_c,
         for_s=air.for_s,
         rest_s=air.rest_s,

@@ -21,6 +21,7 @@ from greenkeeper.control import (
     latches,
     neighbours,
     overrides,
+    proportion,
     schedule,
     turns,
     watch,
@@ -114,6 +115,11 @@ def carried_over(memory: Memory, plan: Plan, now: Now, *, outputs_kept: bool = T
         views=(),
         calm=None,
         overrides=overrides.kept(memory.overrides, plan),
+        pulsing={
+            zone.name: memory.pulsing[zone.name]
+            for zone in plan.zones
+            if zone.pulses is not None and zone.name in memory.pulsing
+        },
     )
 
 
@@ -171,6 +177,9 @@ def step(
     wet = wetness.NOTHING
     if humidity is not None and plan.hygrometers:
         wet = wetness.follow(plan, damp, views, memory.wetness, now)
+    pulsing = memory.pulsing
+    if plan.pulses:
+        views, pulsing = proportion.follow(plan, views, pulsing, memory.outputs, now)
     guessed = blind.NONE
     if plan.guesses:
         guessed = blind.guess(plan, views, verdicts, memory, now)
@@ -258,11 +267,12 @@ def step(
         neighbours=compared.memory,
         watch=seen.memory,
         said=turned.said,
-        views=() if compared.alone or silenced.zones else views,
+        views=() if compared.alone or silenced.zones or plan.pulses else views,
         hygrometers=hygrometer_memory,
         wetness=wet.memory,
         airing=aired.memory,
         overrides=ordered.overrides,
+        pulsing=pulsing,
     )
     if (ended := calm.reached(plan, granted.commands, events, after, now)) is not None:
         after = after._replace(calm=ended)

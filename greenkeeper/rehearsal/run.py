@@ -16,6 +16,7 @@ from greenkeeper.house.network import Parameters
 from greenkeeper.house.simulated import LIVED_IN_S, SimulatedHouse, lived_in
 from greenkeeper.house.wax import Wax
 from greenkeeper.house.weather import Weather
+from greenkeeper.learned import Learned
 from greenkeeper.model import Event, Memory, Now, Phase
 from greenkeeper.rehearsal.bill import Bill
 from greenkeeper.rehearsal.faults import Damage, Fault, damage
@@ -38,6 +39,7 @@ class Stage(NamedTuple):
     glass: Glass | None
     wax: Wax
     earliest_utc_s: float | None = None  # before this the weather does not reach; None: it does
+    learned: Learned | None = None  # what the keeper knows of the house
 
 
 class Way(NamedTuple):
@@ -85,7 +87,8 @@ class _Run:
         leave_out: frozenset[int],
     ) -> None:
         self._settings, self._span, self._way = settings, span, way
-        self._plan = altered(control.make_plan(_without_what_is_not_modelled(settings)), way)
+        plan = control.make_plan(_without_what_is_not_modelled(settings), stage.learned)
+        self._plan = altered(plan, way)
         self._began = _beginning(stage, span.from_utc_s)
         self._house = _house(stage, self._began, way)
         self._rig = Rig(settings, self._plan, self._house)
@@ -286,8 +289,9 @@ def altered(plan: Plan, way: Way) -> Plan:
                 unsure_c=heat.unsure_c + way.shift_k,
                 hysteresis_k=way.hysteresis_k or heat.hysteresis_k,
             )
-        zones.append(zone._replace(heat=heat))
-    return plan._replace(zones=tuple(zones))
+        pulses = zone.pulses if way.hysteresis_k is None else None
+        zones.append(zone._replace(heat=heat, pulses=pulses))
+    return plan._replace(zones=tuple(zones), pulses=any(zone.pulses is not None for zone in zones))
 
 
 def _beginning(stage: Stage, from_utc_s: float) -> Now:

@@ -9,10 +9,15 @@ Every temperature is in °C. None means: the zone has no such limit, never a num
 import math
 from collections.abc import Iterator
 
-from greenkeeper.settings.schema import Plant, Settings
+from greenkeeper.settings.schema import Heat, Plant, Settings
+from greenkeeper.settings.switches import GpioOutput
 
 CEILING_RELEASE_K = 5.0  # so far below the ceiling a trip may go
 FARTHEST_K = 10.0  # see alone_k
+
+# Under `strategy: proportion` heat is never wanted from so far above its setpoint on. The plants
+# would not come to harm there; it is the bound on what a wrong guess of the house may cost.
+ABOVE_K = 3.0
 
 # Of an output that heats, where the settings do not say. A heater that is big enough does
 # not run through a winter's night without a pause: twelve hours of it are worth a word.
@@ -161,7 +166,21 @@ def heat_off_c(settings: Settings, zone_id: str, night: bool) -> float | None:
     """Heat goes off at or above this. None: the zone has no heat."""
     heat = settings.zones[zone_id].heat
     on_c = heat_setpoint_c(settings, zone_id, night)
-    return None if heat is None or on_c is None else on_c + heat.hysteresis_k
+    return None if heat is None or on_c is None else on_c + heat_band_k(heat)
+
+
+def heat_band_k(heat: Heat) -> float:
+    """How far above its setpoint heat may be on."""
+    return heat.hysteresis_k if heat.strategy == "hysteresis" else max(ABOVE_K, heat.hysteresis_k)
+
+
+def closings_a_year(settings: Settings, output: str) -> float | None:
+    """What its relay may spend in a year to last as long as is wanted. None: no relay of
+    ours, or nobody knows what it is good for."""
+    found = settings.outputs[output]
+    if not isinstance(found, GpioOutput):
+        return None
+    return found.rated_operations / found.wanted_years
 
 
 def ordered_range_c(settings: Settings, zone_id: str) -> tuple[float, float] | None:
@@ -178,13 +197,13 @@ def ordered_range_c(settings: Settings, zone_id: str) -> tuple[float, float] | N
         return None
     minimum_c = plants_minimum_c(settings, zone_id)
     lowest_c = commands.lowest_c if minimum_c is None else max(commands.lowest_c, minimum_c)
-    heat_off = [commands.highest_c + zone.heat.hysteresis_k, zone.ceiling_c - CEILING_RELEASE_K]
+    heat_off = [commands.highest_c + heat_band_k(zone.heat), zone.ceiling_c - CEILING_RELEASE_K]
     for night in (False, True):
         cool_on_c = cool_setpoint_c(settings, zone_id, night)
         cool_end_c = cool_off_c(settings, zone_id, night)
         if cool_on_c is not None and cool_end_c is not None:
             heat_off += [cool_on_c - zone.deadband_k, cool_end_c]
-    highest_c = min(heat_off) - zone.heat.hysteresis_k
+    highest_c = min(heat_off) - heat_band_k(zone.heat)
     return math.ceil(lowest_c * 10.0 - 1e-6) / 10.0, math.floor(highest_c * 10.0 + 1e-6) / 10.0
 
 

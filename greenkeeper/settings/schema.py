@@ -107,7 +107,10 @@ class Heat(Checked):
     )
     margin_k: DiffK = Field(0.5, ge=0, le=10, description="Above the tenderest plant's minimum.")
     hysteresis_k: DiffK = Field(0.5, ge=0.1, le=5, description="Off this far above the setpoint.")
-    strategy: Literal["hysteresis"] = Field("hysteresis", description="How heat is metered.")
+    strategy: Literal["hysteresis", "proportion"] = Field(
+        "hysteresis",
+        description="How heat is metered; 'proportion': in short pulses, for the least energy.",
+    )
     with_: Id | None = Field(
         None, alias="with", description="An output that runs with the heater: a fan inside."
     )

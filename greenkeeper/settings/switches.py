@@ -58,6 +58,9 @@ class GpioOutput(OutputCommon):
     rated_operations: int = Field(
         100_000, ge=1000, le=100_000_000, description="Switchings its contact is rated for."
     )
+    wanted_years: float = Field(
+        5.0, ge=0.5, le=100, description="How long it is to last: 'proportion' keeps to it."
+    )
 
 
 class ModelledOutput(OutputCommon):

@@ -20,9 +20,14 @@ from statistics import median
 from tests.support import thrift_trials
 from tests.support.thrift_trials import Metered, Trial
 
+_PROPORTION = {"strategy": "proportion"}
 WAYS = (
     Metered("hysteresis 1 K", {"hysteresis_k": 1.0}),
     Metered("hysteresis 0.5 K", {"hysteresis_k": 0.5}),
+    Metered("proportion, 30 s", _PROPORTION, 30.0, learned=True),
+    Metered("proportion, 60 s", _PROPORTION, 60.0, learned=True),
+    Metered("proportion, 12,000 closings a year", _PROPORTION, 30.0, True, 12_000.0),
+    Metered("proportion, 30 s, nothing learned", _PROPORTION, 30.0),
 )
 TRIMMED = "hysteresis 1 K, setpoint in hindsight"
 BOUNDS = (

@@ -130,7 +130,31 @@ AIRED = make_plan(
         },
     )
 )
-PLANS = pytest.mark.parametrize("plan", [PLAIN, GEARED], ids=["plain", "geared"])
+
+
+def pulsed(zones: dict[str, Any]) -> dict[str, Any]:
+    """The same, heated in proportion."""
+    return {
+        name: {**zone, "heat": {**zone["heat"], "strategy": "proportion"}}
+        for name, zone in zones.items()
+    }
+
+
+PULSED = make_plan(houses.settings(zones=pulsed(ZONES), outputs=OUTPUTS, probes=PROBES, plants=[]))
+GEARED_PULSED = make_plan(
+    houses.settings(
+        zones=pulsed(GEARED_ZONES),
+        outputs=GEARED_OUTPUTS,
+        probes=PROBES,
+        plants=[],
+        vents={"roof": {"open": "up", "close": "down", "run_s": 30.0, "pause_s": 11.0}},
+    )
+)
+PLANS = pytest.mark.parametrize(
+    "plan",
+    [PLAIN, GEARED, PULSED, GEARED_PULSED],
+    ids=["plain", "geared", "pulsed", "geared-pulsed"],
+)
 
 # Mostly near the switching points, now and then anything at all.
 temps = st.one_of(
@@ -187,7 +211,7 @@ def made(kind: Any, mono_s: float) -> Reading:
 
 
 @PLANS
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(course=st.lists(moves, max_size=60))
 def test_no_course_of_events_breaks_an_invariant(plan: Plan, course: list[Move]) -> None:
     play(plan, course)
@@ -228,7 +252,7 @@ corners = st.builds(
 
 
 @PLANS
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(route=st.lists(corners, min_size=4, max_size=16))
 def test_no_slow_course_of_temperatures_breaks_an_invariant(
     plan: Plan, route: list[Corner]

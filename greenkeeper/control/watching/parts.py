@@ -25,6 +25,7 @@ class HeaterPart(NamedTuple):
     probes: tuple[int, ...]  # of the zones it warms
     zones: tuple[int, ...]  # in the order of the settings
     limits: HeaterLimits
+    pulsed: bool = False  # some zone heats with it in proportion
 
 
 class ZonePart(NamedTuple):
@@ -102,7 +103,9 @@ def _heaters(settings: Settings, place: dict[str, int]) -> tuple[HeaterPart, ...
         ]
         probes = dict.fromkeys(place[probe] for i in mine for probe in zones[i].probes)
         limits = heater_limits(settings, settings.outputs[name].power_w)
-        parts.append(HeaterPart(name, index, tuple(probes), tuple(mine), limits))
+        heats = [heat for i in mine if (heat := zones[i].heat) is not None]
+        pulsed = any(heat.strategy == "proportion" for heat in heats)
+        parts.append(HeaterPart(name, index, tuple(probes), tuple(mine), limits, pulsed))
     return tuple(parts)
 
 

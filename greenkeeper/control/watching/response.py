@@ -26,6 +26,7 @@ from greenkeeper.units import shown_c
 CODE = "no-response"
 
 _PAUSE_S = 180.0  # a heater off for less is in the same run
+_PULSE_APART_S = 90.0  # a run was last seen before it began at most a look earlier
 _BEFORE_S = 7200.0  # how far back its duty before a run is asked
 _LEAST_BEFORE_S = 3000.0
 _SPARE_DUTY = 0.5
@@ -84,8 +85,8 @@ def follow(
 def _run(heater: HeaterPart, look: Look, run: Spell | None) -> Spell | None:
     state = look.outputs[heater.name]
     if not state.on:
-        return run if look.now_s - state.since_s < _PAUSE_S else None
-    if run is not None:
+        return run if look.now_s - state.since_s < _PAUSE_S and not heater.pulsed else None
+    if run is not None and not (heater.pulsed and _another(run, state.since_s)):
         return run
     began = _last_before(look, state.since_s)
     before = look.at(began.mono_s - _BEFORE_S)
@@ -93,6 +94,12 @@ def _run(heater: HeaterPart, look: Look, run: Spell | None) -> Spell | None:
     if passed_s < _LEAST_BEFORE_S:
         return Spell(began, None)
     return Spell(began, (began.on_s[heater.place] - before.on_s[heater.place]) / passed_s)
+
+
+def _another(run: Spell, since_s: float) -> bool:
+    """Of a heater that works in pulses, each is a run: it may go on so for hours at the same
+    temperature, and gets no pause any more once its heat does not arrive."""
+    return since_s - run.began.mono_s > _PULSE_APART_S
 
 
 def _last_before(look: Look, mono_s: float) -> Minute:

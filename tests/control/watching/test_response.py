@@ -3,6 +3,7 @@
 import pytest
 
 from greenkeeper.model import Fault
+from tests.control.houses import ONE_ZONE, zone
 from tests.control.watching.watchman import NOON_UTC_S, Watchman, ramp
 
 CODE = "no-response"
@@ -73,6 +74,18 @@ def test_a_short_pause_does_not_begin_the_wait_anew_and_a_long_one_does() -> Non
         long.go(5.0, bench=5.0, outdoors=0.0)
     assert short.first(CODE) is not None
     assert long.first(CODE) is None
+
+
+def test_pulses_that_hold_the_temperature_are_no_silence_and_a_heater_that_dies_is() -> None:
+    heat = {**ONE_ZONE["zones"]["bench"]["heat"], "strategy": "proportion"}
+    pulsed = rested(zones=zone(heat=heat))
+    for _ in range(90):
+        pulsed.go(1.0, heater=True, bench=5.0, outdoors=0.0)
+        pulsed.go(2.0, bench=5.0, outdoors=0.0)
+    assert pulsed.first(CODE) is None
+    began = pulsed.minutes
+    pulsed.go(60.0, heater=True, bench=ramp(5.0, -1.0), outdoors=0.0)
+    assert pulsed.first(CODE) == pytest.approx(began + 30.0, abs=2.0)
 
 
 def test_one_probe_that_warms_is_enough_of_an_answer() -> None:

@@ -1,0 +1,249 @@
+"""Proportion: heat in the shortest pulses that pay, each at the last moment.
+
+Lives here: when the heater of a zone with `strategy: proportion` pulses and rests, and what
+it learns meanwhile. Does not live here: the air behind the probe (observer.py), permission
+(guard.py, whose minimum times bound every pulse), how hysteresis decides (thermostat.py).
+
+A pulse begins when waiting one tick longer would let the air fall below the floor before
+its heat arrives; it ends when a rest as long as a pulse is worth making would not. So the
+dips between pulses touch the floor and nothing is held warmer than it must be; the share of
+time on follows by itself, with no period and no rounding. The floor is the setpoint and a
+margin, which is raised by what the air fell below the setpoint and fades over days.
+
+Bounds that hold whatever the observer believes, each with a property test:
+  - heat is wanted whenever the coldest trusted probe is at or below the setpoint, and never
+    wanted from ABOVE_K above it on;
+  - what is wanted stays for the output's minimum times;
+  - the share of the time that is worked out lies from 0 to 1, the margin up to MOST_MARGIN_K.
+
+Until the observer has found its feet (a start, a zone that was blind, ticks that failed to
+come) the zone's hysteresis decides, and each hands over to the other where it stands.
+"""
+
+from collections.abc import Mapping
+from math import exp, sqrt
+from typing import NamedTuple
+
+from greenkeeper.control import observer
+from greenkeeper.control.plan import Plan, PulsePlan, ZonePlan
+from greenkeeper.model import Behind, Mode, Now, OutputMemory, Pulsing, Wish, ZoneView
+from greenkeeper.settings.derived import ABOVE_K
+from greenkeeper.units import shown_c
+
+MOST_MARGIN_K = 1.0
+# What the floor is always above the setpoint: in a house that is known, and in one that is not.
+LEAST_MARGIN_K = 0.08
+UNSURE_MARGIN_K = 0.25
+# A fall below the setpoint raises the margin by its depth in so many seconds, and while
+# heat is in use the margin fades in so many: a windy night has its own, a calm one none.
+_RAISED_IN_S = 300.0
+_FADES_IN_S = 6.0 * 3600.0
+
+# How far the air swings between pulses is known no better than the element's lag; the floor is
+# raised by this share of the most it could be.
+_SWING_UNSURE = 0.05
+
+# So many readings and lags make the observer's word better than the thermostat's.
+_FEET_LOOKS = 30
+_MOST_TICKS_MISSED = 3.0
+
+# Of the closings left, a sixtieth may be spent in a day that is heated half through; a winter of
+# four months then ends with some left, and what a year adds is what a year may take.
+_SPENT_IN_S = 60.0 * 86_400.0
+_HEATED_SHARE = 0.3
+_YEAR_S = 365.25 * 86_400.0
+_LONGEST_PULSE_S = 1800.0
+
+_NOTHING = Pulsing()
+
+
+class Proportioned(NamedTuple):
+    views: tuple[ZoneView, ...]
+    memory: Mapping[str, Pulsing]
+
+
+def follow(
+    plan: Plan,
+    views: tuple[ZoneView, ...],
+    before: Mapping[str, Pulsing],
+    outputs: Mapping[str, OutputMemory],
+    now: Now,
+) -> Proportioned:
+    """The views, with what proportion wishes in place of what hysteresis would."""
+    seen = list(views)
+    after: dict[str, Pulsing] = {}
+    for at, (zone, view) in enumerate(zip(plan.zones, views, strict=True)):
+        pulses = zone.pulses
+        if pulses is None:
+            continue
+        state = outputs[pulses.output]
+        kept = _spent(before.get(zone.name, _NOTHING), pulses, state, plan.poll_s)
+        if view.coldest_c is None or view.heat_setpoint_c is None:
+            after[zone.name] = kept._replace(behind=None)
+            continue
+        behind = _looked(kept.behind, view.coldest_c, pulses, state.on, plan.poll_s, now)
+        kept = kept._replace(behind=behind)
+        if behind.looks >= _FEET_LOOKS:
+            kept = _learned(kept, behind, view, pulses, state, plan.poll_s, now)
+            seen[at] = _wished(zone, view, pulses, kept, behind, state, plan.poll_s, now)
+        after[zone.name] = kept
+    return Proportioned(tuple(seen), after)
+
+
+def duty(rest_c: float, floor_c: float, gain_k: float) -> float:
+    """The share of the time the heater has to be on to hold the floor: 0 to 1."""
+    return min(1.0, max(0.0, (floor_c - rest_c) / gain_k))
+
+
+def pulse_s(pulses: PulsePlan, purse: float | None, share: float) -> tuple[float, float]:
+    """How long to be on and off at least, at this share of the time on.
+
+    Without closings to save, as short as the output allows. Otherwise the period is the one
+    that spends them evenly, and longer where pulse and rest are unequal: there it costs least.
+    """
+    if purse is None:
+        return pulses.least_on_s, pulses.least_off_s
+    scale_s = _HEATED_SHARE * _SPENT_IN_S / max(purse, 1.0)
+    uneven = sqrt(max(share, 0.01) / max(1.0 - share, 0.01))
+    longest_s = max(_LONGEST_PULSE_S, pulses.least_on_s)
+    return (
+        max(pulses.least_on_s, min(longest_s, scale_s * uneven)),
+        max(pulses.least_off_s, min(longest_s, scale_s / uneven)),
+    )
+
+
+# --- what is known of the air ------------------------------------------------------------
+
+
+def _looked(
+    behind: Behind | None, reading_c: float, pulses: PulsePlan, on: bool, poll_s: float, now: Now
+) -> Behind:
+    """After this reading. After a gap in the ticks it is begun anew, but for where it rests."""
+    if behind is None:
+        return observer.begun(reading_c, None, now.mono_s)
+    passed_s = now.mono_s - behind.mono_s
+    if passed_s == 0.0:
+        return behind
+    if not 0.0 < passed_s <= _MOST_TICKS_MISSED * poll_s:
+        return observer.begun(reading_c, behind.rest_c, now.mono_s)
+    ahead = observer.moved(pulses.figures, behind, on, passed_s)
+    return observer.corrected(ahead, reading_c, pulses.gains)
+
+
+def _learned(
+    kept: Pulsing,
+    behind: Behind,
+    view: ZoneView,
+    pulses: PulsePlan,
+    state: OutputMemory,
+    poll_s: float,
+    now: Now,
+) -> Pulsing:
+    """The margin, raised by what the air fell below the setpoint, or faded a little.
+
+    Only what pulses could have held teaches anything: not a night beyond the heater's
+    power, nor one in which it was locked out.
+    """
+    assert view.coldest_c is not None  # noqa: S101 - the only caller asked
+    assert view.heat_setpoint_c is not None  # noqa: S101 - the same
+    setpoint_c, margin_k = view.heat_setpoint_c, _margin_k(kept, pulses)
+    share, stood_s = duty(behind.rest_c, setpoint_c, pulses.figures.gain_k), _stood_s(state, now)
+    fallen_k = setpoint_c - min(behind.air_c, view.coldest_c)
+    denied = not state.on and stood_s > pulses.least_off_s + 3.0 * poll_s
+    beyond = state.on and stood_s > max(_LONGEST_PULSE_S, pulses.least_on_s)
+    if fallen_k > 0.0 and share < 1.0 and not denied and not beyond:
+        margin_k += fallen_k * poll_s / _RAISED_IN_S
+    if share > 0.0:
+        margin_k *= exp(-poll_s / _FADES_IN_S)
+    return kept._replace(margin_k=min(MOST_MARGIN_K, margin_k))
+
+
+def _stood_s(state: OutputMemory, now: Now) -> float:
+    return now.mono_s - state.since_s
+
+
+def _margin_k(kept: Pulsing, pulses: PulsePlan) -> float:
+    least_k = LEAST_MARGIN_K if pulses.known else UNSURE_MARGIN_K
+    return least_k if kept.margin_k is None else max(least_k, kept.margin_k)
+
+
+def _spent(kept: Pulsing, pulses: PulsePlan, state: OutputMemory, poll_s: float) -> Pulsing:
+    """The closings left, after those since the last tick. Without a limit nobody counts."""
+    yearly = pulses.closings_a_year
+    if yearly is None:
+        return kept if kept.purse is None else kept._replace(purse=None)
+    if kept.purse is None:
+        return kept._replace(purse=yearly / 2.0, operations=state.operations)
+    spent = max(0, state.operations - kept.operations)
+    left = kept.purse + yearly * poll_s / _YEAR_S - spent
+    return kept._replace(purse=min(yearly, max(0.0, left)), operations=state.operations)
+
+
+# --- what is wished ----------------------------------------------------------------------
+
+
+def _wished(
+    zone: ZonePlan,
+    view: ZoneView,
+    pulses: PulsePlan,
+    kept: Pulsing,
+    behind: Behind,
+    state: OutputMemory,
+    poll_s: float,
+    now: Now,
+) -> ZoneView:
+    assert view.coldest_c is not None  # noqa: S101 - the only caller asked
+    assert view.heat_setpoint_c is not None  # noqa: S101 - the same
+    setpoint_c = view.heat_setpoint_c
+    floor_c = setpoint_c + _margin_k(kept, pulses)
+    share = duty(behind.rest_c, floor_c, pulses.figures.gain_k)
+    on_s, off_s = pulse_s(pulses, kept.purse, share)
+    floor_c += _SWING_UNSURE * _swing_k(pulses, min(on_s, off_s))
+    stood_s = _stood_s(state, now)
+    words = f"{view.coldest_probe} {shown_c(view.coldest_c)}"
+    if view.coldest_c <= setpoint_c:
+        on, words = True, f"{words} is at or below {shown_c(setpoint_c)}"
+    elif view.coldest_c >= setpoint_c + ABOVE_K:
+        on, words = False, f"{words} is warm enough, above {shown_c(setpoint_c)}"
+    elif state.on and stood_s < on_s:
+        on, words = True, _pulse_words(setpoint_c, share)
+    else:
+        off_s = max(pulses.least_off_s, min(on_s, off_s)) if state.on else poll_s
+        on = _too_late(pulses, behind, off_s, floor_c)
+        words = _pulse_words(setpoint_c, share) if on else _rest_words(setpoint_c, share)
+    wish = Wish(zone.name, Mode.HEAT, pulses.output, on, words, floor_c - behind.air_c)
+    others = tuple(each for each in view.wishes if each.mode is not Mode.HEAT)
+    return view._replace(wishes=(wish, *others))
+
+
+def _swing_k(pulses: PulsePlan, on_s: float) -> float:
+    """How far one pulse would lift the air if the element did not smooth it."""
+    return pulses.figures.gain_k * min(1.0, on_s / pulses.figures.fast_s)
+
+
+def _too_late(pulses: PulsePlan, behind: Behind, off_s: float, floor_c: float) -> bool:
+    """Whether the air would fall below the floor if heat were off for so long, and then on."""
+    f = pulses.figures
+    # By then even a slow element has turned it. Above the floor without any heat: no need
+    # to look more closely, which spares most ticks of the year.
+    far_s = off_s + 4.0 * f.element_s
+    without_c = behind.rest_c + (behind.air_c - behind.rest_c) * exp(-far_s / f.fast_s)
+    if min(without_c, behind.air_c) >= floor_c:
+        return False
+    return observer.lowest_c(f, behind, off_s, floor_c) < floor_c
+
+
+def _pulse_words(setpoint_c: float, share: float) -> str:
+    return f"a pulse to stay above {shown_c(setpoint_c)}, {_about(share)}"
+
+
+def _rest_words(setpoint_c: float, share: float) -> str:
+    if share <= 0.0:
+        return f"stays above {shown_c(setpoint_c)} without heat"
+    return f"rests between pulses, {_about(share)}"
+
+
+def _about(share: float) -> str:
+    """In tenths: a reason that changed with every tick would be told with every tick."""
+    tenths = max(1, round(share * 10.0))
+    return "needs all it has" if tenths >= 10 else f"on for about {tenths} tenths of the time"
