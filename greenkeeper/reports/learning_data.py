@@ -4,7 +4,9 @@ Lives here: when it is dark at the site, and reading no more of the journal than
 Does not live here: what is made of them (house/learning).
 """
 
+import math
 from collections.abc import Iterator
+from statistics import fmean
 from typing import NamedTuple
 
 from greenkeeper.errors import GreenkeeperError
@@ -15,13 +17,14 @@ from greenkeeper.journal.answers import OnTimes
 from greenkeeper.journal.reader import Journal
 from greenkeeper.reports import darkness
 from greenkeeper.reports.darkness import Place
-from greenkeeper.settings.derived import heaters
+from greenkeeper.settings.derived import heaters, is_tented
 from greenkeeper.settings.schema import Settings
 
 # The sun this far below the horizon warms nothing any more. Common practice, no source.
 DARK_DEG = -3.0
 REACH_NIGHTS = 2 * NIGHTS  # so far back usable nights are looked for
 _AIRED_MINUTES = 20  # after a fan or a vent moved, until the house is itself again
+_TENT_BEFORE = 3.0  # time constants of a tent, after which its beginning does not matter
 _DAY_S, _MINUTE_S = 86_400.0, 60
 
 
@@ -102,16 +105,57 @@ def _around(place: Place, midnight_s: float) -> Dark | None:
 
 def _night(journal: Journal, settings: Settings, about: Subject, dark: Dark) -> Evidence:
     heater = _by_minute(journal.output_minutes(about.heater, *dark), dark)
+    more_s = _tent_s(journal, settings, about, dark)
     outdoor = settings.site.outdoor_probe
     return Evidence(
         dark.from_utc_s,
         {name: _minutes(journal, name, dark) for name in settings.zones[about.zone].probes},
         [] if outdoor is None else _minutes(journal, outdoor, dark),
-        [None if each is None else each.on_s for each in heater],
+        [
+            None if each is None else each.on_s + more
+            for each, more in zip(heater, more_s, strict=True)
+        ],
         _undisturbed(journal, settings, about, dark),
         # Readings at 0, poll, 2 poll... seconds: so far in they are on average.
         max(0.0, (_MINUTE_S - settings.poll_s) / 2.0),
     )
+
+
+def _tent_s(journal: Journal, settings: Settings, about: Subject, dark: Dark) -> list[float]:
+    """What a heater under the tent gives the house, as seconds of the other heater, minute by
+    minute: its heat comes out as slowly as the tent holds it back."""
+    found = [0.0] * _length(dark)
+    tent = settings.house.tent
+    for name in _tent_heaters(settings, about):
+        power_w = settings.outputs[name].power_w
+        if tent is None or power_w is None or about.power_w is None:
+            continue
+        holds_s = tent.holds_kj_per_k * 1000.0 / tent.loss_w_per_k
+        before_s = _TENT_BEFORE * holds_s
+        rows = journal.output_minutes(name, dark.from_utc_s - before_s, dark.to_utc_s)
+        passes, out_s = 1.0 - math.exp(-_MINUTE_S / holds_s), _mean_s(rows)
+        for each in rows:
+            out_s += passes * (each.on_s - out_s)
+            if each.utc_s >= dark.from_utc_s:
+                found[_place_of(each.utc_s, dark)] += out_s * power_w / about.power_w
+    return found
+
+
+def _mean_s(rows: list[OnTimes]) -> float:
+    return fmean(each.on_s for each in rows) if rows else 0.0
+
+
+def _tent_heaters(settings: Settings, about: Subject) -> set[str]:
+    """Those under the tent alone, whose heat can be reckoned: both powers are stated."""
+    tented: set[str] = set()
+    others: set[str] = set()
+    for name, zone in settings.zones.items():
+        if zone.heat is not None:
+            (tented if is_tented(settings, name) else others).add(zone.heat.output)
+    known = about.power_w is not None
+    return {
+        name for name in tented - others if known and settings.outputs[name].power_w is not None
+    }
 
 
 def _minutes(journal: Journal, probe: str, dark: Dark) -> list[float | None]:
@@ -142,6 +186,7 @@ def _undisturbed(journal: Journal, settings: Settings, about: Subject, dark: Dar
 def _disturbers(settings: Settings, about: Subject) -> set[str]:
     """What cools, airs, or heats besides the heater that is learned from."""
     found = {name for name in heaters(settings) if name != about.heater}
+    found -= _tent_heaters(settings, about)
     for zone in settings.zones.values():
         found |= {part.output for part in (zone.cool, zone.air) if part is not None}
     moved = {each for vent in settings.vents.values() for each in (vent.open, vent.close)}
