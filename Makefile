@@ -75,7 +75,7 @@ soak:
 # Asks the package index; downloads, installs nothing.
 wheels:
 	@.ci/prepare test
-	@.venv/bin/python -m tests.wheels
+	@.venv/bin/python -m tests.wheels $(ARGS)
 
 install rollback uninstall:
 	@systemd/installer $@

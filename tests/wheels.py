@@ -3,8 +3,9 @@
 Prints a table; downloads into a folder that is thrown away, installs nothing. Not part of
 `make test`: the answer is the package index's, and changes without us.
 
-Run: python -m tests.wheels, or `make wheels`. pip's own settings count: Raspberry Pi OS
-sets up a further index with 32-bit wheels, and PIP_EXTRA_INDEX_URL does so elsewhere.
+Run: python -m tests.wheels [extra ...], or `make wheels ARGS="page alarms"`; without an extra,
+what every keeper needs. pip's own settings count: Raspberry Pi OS sets up a further index with
+32-bit wheels, and PIP_EXTRA_INDEX_URL does so elsewhere.
 Exit code 1: something lacks, and hardware-notes/wiring.md, section 7, says what to do.
 """
 
@@ -13,7 +14,7 @@ import subprocess
 import sys
 import tempfile
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from importlib.metadata import PackageNotFoundError, requires
 from pathlib import Path
@@ -52,10 +53,12 @@ class Case(NamedTuple):
 CASES = [Case(board, python) for board in BOARDS for python in PYTHONS]
 
 
-def wanted(case: Case) -> dict[str, Requirement]:
+def wanted(case: Case, extras: Sequence[str]) -> dict[str, Requirement]:
     """What is installed there, and what that needs in turn, by name."""
     project = tomllib.loads((PROJECT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
-    waiting = [*project["dependencies"], *project["optional-dependencies"]["pi"]]
+    waiting = [*project["dependencies"]]
+    for extra in ("pi", *extras):
+        waiting += project["optional-dependencies"][extra]
     found: dict[str, Requirement] = {}
     while waiting:
         requirement = Requirement(waiting.pop(0))
@@ -99,9 +102,9 @@ def wheel(requirement: Requirement, case: Case, folder: Path) -> str | None:
     return None
 
 
-def answers(folder: Path) -> Iterator[tuple[str, dict[Case, str]]]:
+def answers(folder: Path, extras: Sequence[str]) -> Iterator[tuple[str, dict[Case, str]]]:
     """Package by package, what each case gets: a version, 'none', or '-' where not needed."""
-    lists = {case: wanted(case) for case in CASES}
+    lists = {case: wanted(case, extras) for case in CASES}
     names = sorted({name for each in lists.values() for name in each})
     with ThreadPoolExecutor(4) as pool:
         for name in names:
@@ -118,7 +121,7 @@ def main() -> int:
     print(f"{'':<20}" + "".join(f"{case.python:>9}" for case in CASES))
     lacking = 0
     with tempfile.TemporaryDirectory() as folder:
-        for name, told in answers(Path(folder)):
+        for name, told in answers(Path(folder), sys.argv[1:]):
             print(f"{name:<20}" + "".join(f"{told[case]:>9}" for case in CASES), flush=True)
             lacking += sum(each == "none" for each in told.values())
     if lacking:

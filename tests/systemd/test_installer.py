@@ -38,6 +38,7 @@ SYSTEMCTL = """#!/bin/sh
 echo "systemctl $*" >>"{folder}/log"
 case "$*" in
 *is-active*) [ -e "{folder}/running" ] ;;
+*is-enabled*) exit 1 ;;
 restart*)
     if [ -e "{fails}/start" ]; then
         rm -f "{folder}/running" "{fails}/start"
@@ -334,6 +335,19 @@ def test_an_extra_that_is_none_is_refused_before_anything_is_built(machine: Mach
     assert "there is no extra 'alarm'" in done.stderr
     assert "alarms" in done.stderr
     assert not (machine.root / "opt/greenkeeper/versions").exists()
+
+
+def test_the_page_is_its_owners_to_start(machine: Machine) -> None:
+    machine.with_settings()
+    done = machine.install("20310114T120000", EXTRAS="page")
+    assert "page" in done.stdout
+    calls = (machine.folder / "log").read_text(encoding="utf-8").splitlines()
+    assert not any("enable --now" in call and "page" in call for call in calls)
+    # Where he has, it goes on in the new version, and ends with the program.
+    assert "systemctl try-restart greenkeeper-page.service" in calls
+    machine.run("uninstall")
+    calls = (machine.folder / "log").read_text(encoding="utf-8").splitlines()
+    assert "systemctl disable --now --quiet greenkeeper-page.service" in calls
 
 
 # --- going back takes the units along ----------------------------------------------------------
