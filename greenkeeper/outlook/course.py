@@ -7,7 +7,7 @@ the last nights fell. Does not live here: the evening method itself (evening.py)
 import math
 from bisect import bisect_right
 from collections.abc import Sequence
-from statistics import quantiles
+from statistics import median, quantiles
 from typing import NamedTuple
 
 from greenkeeper.house.weather import RULE_STARTS_H, root_of_time_c
@@ -15,6 +15,8 @@ from greenkeeper.outlook.evening import Fit
 
 EVENING, NIGHTS, FORECAST = "evening", "nights", "forecast"
 LEAST_NIGHTS = 3  # whose fall says how far tonight may fall
+COURSE_STEPS = 31  # moments, the first and the last included
+_HARDLY_K = 1.0  # a fall of less has no shape
 _STEP_S = 1800.0
 _SINKS_S = 2 * 3600.0  # so long before sunset the afternoon begins to cool: no kink at dusk
 _NORMAL_TENTH = 1.2816  # nine tenths of a normal distribution lie below so many deviations
@@ -125,16 +127,48 @@ def _from_now(points: Sequence[Point], now: Point) -> list[Point]:
     return [now, *moved]
 
 
-def by_last_nights(now: Point, falls_k: Sequence[float], dark: Dark) -> Course | None:
+def by_last_nights(
+    now: Point, falls_k: Sequence[float], dark: Dark, courses_k: Sequence[Sequence[float]] = ()
+) -> Course | None:
     """As far down as the last nights went from this hour on, in their middle.
 
     falls_k: of each of them, from this hour of the day to its low; below zero where it grew
-    warmer. None: too few.
+    warmer. courses_k: of those that are known whole, how far it had fallen at each of
+    COURSE_STEPS from this hour to sunrise. None: too few nights.
     """
     if len(falls_k) < LEAST_NIGHTS:
         return None
     tenths = quantiles(falls_k, n=10, method="inclusive")
     middle_k = tenths[4]
+    shape = _shape(courses_k)
+    if shape is None or dark.sunrise_utc_s - now.utc_s < _STEP_S:
+        points = _by_root_of_time(now, middle_k, dark)
+    else:
+        span_s = (dark.sunrise_utc_s - now.utc_s) / (COURSE_STEPS - 1)
+        points = [
+            Point(now.utc_s + span_s * step, now.temp_c - middle_k * share)
+            for step, share in enumerate(shape)
+        ]
+        points[0] = now
+    return Course(
+        NIGHTS,
+        f"how far the last {len(falls_k)} nights fell from this hour on",
+        tuple(points),
+        (max(0.0, tenths[8] - middle_k), max(0.0, middle_k - tenths[0])),
+    )
+
+
+def _shape(courses_k: Sequence[Sequence[float]]) -> list[float] | None:
+    """How the last nights went down, in their middle, as shares of the whole way. None: too
+    few of them, or they hardly did."""
+    if len(courses_k) < LEAST_NIGHTS:
+        return None
+    middle_k = [median(each) for each in zip(*courses_k, strict=True)]
+    deepest_k = max(middle_k)
+    return None if deepest_k < _HARDLY_K else [fallen_k / deepest_k for fallen_k in middle_k]
+
+
+def _by_root_of_time(now: Point, fall_k: float, dark: Dark) -> list[Point]:
     starts_s = max(now.utc_s, min(dark.sunset_utc_s - _SINKS_S, dark.sunrise_utc_s - _STEP_S))
     span_s = max(_STEP_S, dark.sunrise_utc_s - starts_s)
     begun = math.sqrt(_SINKS_S)
@@ -145,10 +179,5 @@ def by_last_nights(now: Point, falls_k: Sequence[float], dark: Dark) -> Course |
         fallen = (math.sqrt(_SINKS_S + share * span_s) - begun) / (
             math.sqrt(_SINKS_S + span_s) - begun
         )
-        points.append(Point(starts_s + span_s * share, now.temp_c - middle_k * fallen))
-    return Course(
-        NIGHTS,
-        f"how far the last {len(falls_k)} nights fell from this hour on",
-        tuple(points),
-        (max(0.0, tenths[8] - middle_k), max(0.0, middle_k - tenths[0])),
-    )
+        points.append(Point(starts_s + span_s * share, now.temp_c - fall_k * fallen))
+    return points

@@ -83,7 +83,7 @@ def course(found: Situation) -> Course:
         line = _evenings_fit(found)
         if line is not None:
             return by_evening(line, found.start_c, found.start_dew_c, found.dark, found.outdoor)
-    fallen = by_last_nights(found.outdoor, found.falls_k, found.dark)
+    fallen = by_last_nights(found.outdoor, found.falls_k, found.dark, found.courses_k)
     if fallen is None:
         raise TooFewNightsError(
             f"whole nights of the outdoor probe in the journal: {len(found.falls_k)}; it takes "

@@ -6,12 +6,13 @@ here: the zones' own past (outlook_past.py), what is made of it (outlook/), and 
 """
 
 from collections.abc import Iterator, Mapping, Sequence
+from statistics import fmean
 from typing import NamedTuple
 
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.journal.reader import Journal
 from greenkeeper.outlook.ahead import Measured
-from greenkeeper.outlook.course import Dark, Point
+from greenkeeper.outlook.course import COURSE_STEPS, Dark, Point
 from greenkeeper.outlook.evening import AFTER_SUNSET_S, Evening
 from greenkeeper.reports import darkness, outlook_past
 from greenkeeper.reports.darkness import Place
@@ -38,9 +39,16 @@ class Situation(NamedTuple):
     past: Sequence[Measured]  # the last day, in steps of STEP_S
     evenings: Sequence[Evening]
     falls_k: Sequence[float]  # from this hour of the day to the low, of the nights before
+    courses_k: Sequence[Sequence[float]]  # how they went there: see course.by_last_nights
     habit: Habit
     # By the other zones in the same air: how much warmer this one's coldest place is.
     warmer_k: Mapping[str, float]
+
+
+class _Before(NamedTuple):
+    evening: Evening | None
+    fall_k: float | None
+    course_k: Sequence[float] | None
 
 
 def place(settings: Settings) -> Place:
@@ -78,11 +86,9 @@ def situation(journal: Journal, settings: Settings, now_utc_s: float) -> Situati
     outdoor = settings.site.outdoor_probe
     outside = Record(journal, () if outdoor is None else (outdoor,))
     dew = DewPoints(journal, settings)
-    evenings, falls_k = [], []
-    for night in _nights_before(where, dark):
-        evening, fall_k = _evening(outside, dew, night, now_utc_s, dark)
-        evenings += [] if evening is None else [evening]
-        falls_k += [] if fall_k is None else [fall_k]
+    before = [
+        _evening(outside, dew, night, now_utc_s, dark) for night in _nights_before(where, dark)
+    ]
     start_s = dark.sunset_utc_s + AFTER_SUNSET_S
     is_evening = now_utc_s >= start_s + NEAR_S
     bare = Situation(
@@ -94,8 +100,9 @@ def situation(journal: Journal, settings: Settings, now_utc_s: float) -> Situati
         outside.about(start_s) if is_evening else None,
         dew.about(start_s) if is_evening else None,
         (),
-        evenings,
-        falls_k,
+        [each.evening for each in before if each.evening is not None],
+        [each.fall_k for each in before if each.fall_k is not None],
+        [each.course_k for each in before if each.course_k is not None],
         Habit((), ()),
         {},
     )
@@ -151,17 +158,35 @@ def _nights_before(where: Place, dark: Dark) -> Iterator[Dark]:
 
 def _evening(
     outside: Record, dew: DewPoints, night: Dark, now_utc_s: float, tonight: Dark
-) -> tuple[Evening | None, float | None]:
-    """What a night before can teach: its evening's air, and its fall from this hour on."""
-    rows = outside.between(night.sunset_utc_s, night.sunrise_utc_s + _LATE_S)
-    if len(rows) * 60.0 < _LEAST_SHARE * (night.sunrise_utc_s + _LATE_S - night.sunset_utc_s):
-        return None, None
+) -> _Before:
+    """What a night before can teach: its evening's air, and how it fell from this hour on."""
+    # This hour of that day, by the sun: so long before or after its sunset.
+    then_s = night.sunset_utc_s + now_utc_s - tonight.sunset_utc_s
+    ends_s = night.sunrise_utc_s + _LATE_S
+    around = outside.between(min(then_s - NEAR_S, night.sunset_utc_s), ends_s)
+    rows = {utc_s: temp_c for utc_s, temp_c in around.items() if utc_s >= night.sunset_utc_s}
+    if len(rows) * 60.0 < _LEAST_SHARE * (ends_s - night.sunset_utc_s):
+        return _Before(None, None, None)
     low_c = min(rows.values())
     start_s = night.sunset_utc_s + AFTER_SUNSET_S
     start_c = outside.about(start_s)
-    # This hour of that day, by the sun: so long before or after its sunset.
-    then_c = outside.about(night.sunset_utc_s + now_utc_s - tonight.sunset_utc_s)
-    return (
+    then_c = outside.about(then_s)
+    return _Before(
         None if start_c is None else Evening(start_c, dew.about(start_s), low_c),
         None if then_c is None else then_c - low_c,
+        None if then_c is None else _course_k(around, then_c, then_s, night.sunrise_utc_s),
     )
+
+
+def _course_k(
+    rows: Mapping[int, float], then_c: float, then_s: float, sunrise_s: float
+) -> list[float] | None:
+    """How far it had fallen at each step to sunrise. None: the record has gaps."""
+    found = []
+    for step in range(COURSE_STEPS):
+        at_s = int(then_s + (sunrise_s - then_s) * step / (COURSE_STEPS - 1)) // 60 * 60
+        near = [rows[each] for each in range(at_s - 300, at_s + 360, 60) if each in rows]
+        if not near:
+            return None
+        found.append(then_c - fmean(near))
+    return found

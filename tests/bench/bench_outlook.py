@@ -25,7 +25,15 @@ from greenkeeper.house.records.read import parse
 from greenkeeper.house.records.record import Record
 from greenkeeper.house.wind import loss_share
 from greenkeeper.outlook.ahead import STEP_S, House, Measured
-from greenkeeper.outlook.course import Course, Dark, Point, Wind, by_evening, by_last_nights
+from greenkeeper.outlook.course import (
+    COURSE_STEPS,
+    Course,
+    Dark,
+    Point,
+    Wind,
+    by_evening,
+    by_last_nights,
+)
 from greenkeeper.outlook.evening import AFTER_SUNSET_S, Evening, fit
 from greenkeeper.reports import outlook_data
 from greenkeeper.reports.outlook_data import Place
@@ -180,13 +188,32 @@ def _courses(
     winds = tuple(Wind(at_s, run.site.record.at(at_s).wind_m_s) for at_s, _ in points)
     yield known, now_s, Course("", "known", points, (0.0, 0.0))
     yield windy, now_s, Course("", "known", points, (0.0, 0.0), winds)
-    yield nights, now_s, by_last_nights(Point(now_s, run.outdoor_c(now_s)), falls_k, dark)
+    yield (
+        nights,
+        now_s,
+        by_last_nights(
+            Point(now_s, run.outdoor_c(now_s)),
+            falls_k,
+            dark,
+            _courses_k(run, dark, now_s, len(falls_k)),
+        ),
+    )
     start_s = dark.sunset_utc_s + AFTER_SUNSET_S
     start_c, dew_c = run.outdoor_c(start_s), run.site.sky(start_s).dew_c
     line, damp_line = fit([each._replace(dew_point_c=None) for each in evenings]), fit(evenings)
     if line is not None and damp_line is not None:
         yield evening, start_s + LATE_S, by_evening(line, start_c, None, dark)
         yield damp, start_s + LATE_S, by_evening(damp_line, start_c, dew_c, dark)
+
+
+def _courses_k(run: Lived, dark: Dark, now_s: float, nights: int) -> list[list[float]]:
+    way_s = (dark.sunrise_utc_s - now_s) / (COURSE_STEPS - 1)
+    found = []
+    for back in range(1, nights + 1):
+        then_s = now_s - back * DAY_S
+        then_c = run.outdoor_c(then_s)
+        found.append([then_c - run.outdoor_c(then_s + k * way_s) for k in range(COURSE_STEPS)])
+    return found
 
 
 def _before(run: Lived, dark: Dark, now_s: float) -> tuple[list[Evening], list[float]]:

@@ -5,6 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from greenkeeper.outlook.course import (
+    COURSE_STEPS,
     LEAST_NIGHTS,
     Course,
     Dark,
@@ -59,6 +60,20 @@ def test_it_falls_as_the_last_nights_did_in_their_middle() -> None:
     below_k, above_k = found.band_k
     assert 0.0 < above_k < below_k, "one night fell far"
     assert "5 nights" in found.source
+
+
+def test_it_goes_down_the_way_they_went() -> None:
+    """At once to the middle, and then no more: three nights did so, of different depth."""
+    now = Point(SUNSET_S - 3600.0, 6.0)
+    ways_k = [[0.0, *[depth] * (COURSE_STEPS - 1)] for depth in (4.0, 5.0, 6.0)]
+    found = by_last_nights(now, [4.0, 5.0, 6.0], NIGHT, ways_k)
+    assert found is not None
+    assert found.points[0] == now
+    assert found.points[-1].utc_s == pytest.approx(NIGHT.sunrise_utc_s)
+    assert {point.temp_c for point in found.points[1:]} == {1.0}
+    flat = by_last_nights(now, [4.0, 5.0, 6.0], NIGHT, [[0.0] * COURSE_STEPS] * 3)
+    assert flat is not None
+    assert flat == by_last_nights(now, [4.0, 5.0, 6.0], NIGHT), "nothing to go by"
 
 
 def test_two_nights_say_nothing() -> None:
