@@ -75,7 +75,8 @@ def advise(ways: Ways, limits: Limits, deadline: str, moment: Callable[[float], 
         )
     if ways.kept.kwh < LEAST_KWH:
         return Advice(
-            f"Nothing to do: without any heat it stays at {_low(ways.cold)} or above.", grave=False
+            f"Nothing to do: its heater is not needed, it stays at {_low(ways.cold)} or above.",
+            grave=False,
         )
     saved = 0.0 if ways.covered_kept is None else ways.kept.kwh - ways.covered_kept.kwh
     if saved > _WORTH_SHARE * ways.kept.kwh:

@@ -24,7 +24,7 @@ def test_a_heater_that_does_it_needs_nobody() -> None:
 
 def test_a_mild_night_takes_no_heat() -> None:
     mild = said(cold=night(7.0), kept=night(7.0), harsh=night(6.0))
-    assert mild == ("Nothing to do: without any heat it stays at 7.0 °C or above.", False)
+    assert mild == ("Nothing to do: its heater is not needed, it stays at 7.0 °C or above.", False)
 
 
 def test_covers_that_save_are_worth_a_walk_and_those_that_do_not_are_not() -> None:
