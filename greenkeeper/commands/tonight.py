@@ -129,7 +129,10 @@ def _outlooks(
         course = outlook.course(situations[0])
     course = outlook.with_band(course, outlook_score.misses_k(past, course.kind))
     read = learned_file.read(folders.state_folder(settings) / learned_file.FILE_NAME)
-    first, *others = outlook.outlooks(settings, situations, course, read.kept.learned, notes)
+    first, *others = [
+        outlook.with_inside_band(each, outlook_score.inside_misses_k(past, course.kind, each.zone))
+        for each in outlook.outlooks(settings, situations, course, read.kept.learned, notes)
+    ]
     today = datetime.fromtimestamp(now_utc_s, settings.site.zone).date()
     evening = night.last_evening(now_utc_s, settings.site.zone)
     before = reminders.lately(journal, settings, evening)

@@ -56,6 +56,8 @@ class Outlook(NamedTuple):
     limits: Limits
     advice: Advice
     notes: tuple[str, ...] = ()  # what was not used, and why
+    # The low inside, as it stands, lies there eight nights in ten. None: too few are scored.
+    inside_band_c: tuple[float, float] | None = None
     reminders: tuple[Reminder, ...] = ()  # of covers and linings by season; the first zone's
 
 
@@ -337,12 +339,29 @@ def with_band(found: Course, misses_k: Sequence[float]) -> Course:
 
     misses_k: what came less what was said, of nights past. Too few: as it is.
     """
-    if len(misses_k) < LEAST_EVENINGS:
+    tenths_k = _tenths(misses_k)
+    if tenths_k is None:
         return found
+    below_k, above_k = tenths_k
+    return found._replace(band_k=(max(0.0, -below_k), max(0.0, above_k)))
+
+
+def with_inside_band(found: Outlook, misses_k: Sequence[float]) -> Outlook:
+    """misses_k: of the zone's lows, what came less what was said by this kind of course."""
+    tenths_k = _tenths(misses_k)
+    if tenths_k is None:
+        return found
+    low_c = (found.ways.kept or found.ways.cold).low_c
+    return found._replace(inside_band_c=(low_c + tenths_k[0], low_c + tenths_k[1]))
+
+
+def _tenths(misses_k: Sequence[float]) -> tuple[float, float] | None:
+    """Eight of ten lie between. None: too few to say."""
+    if len(misses_k) < LEAST_EVENINGS:
+        return None
     ordered = sorted(misses_k)
     tenth = (len(ordered) - 1) / 10.0
-    below, above = _at(ordered, tenth), _at(ordered, len(ordered) - 1 - tenth)
-    return found._replace(band_k=(max(0.0, -below), max(0.0, above)))
+    return _at(ordered, tenth), _at(ordered, len(ordered) - 1 - tenth)
 
 
 def _at(ordered: Sequence[float], place: float) -> float:

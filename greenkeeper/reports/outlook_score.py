@@ -93,6 +93,16 @@ def inside(found: Sequence[Scored]) -> Worth | None:
     return Worth(len(misses), fmean(misses), fmean(map(abs, misses)), None)
 
 
+def inside_misses_k(found: Sequence[Scored], source: str, zone: str) -> list[float]:
+    """Of one source in one zone, oldest first."""
+    return [
+        miss
+        for each in found
+        if (each.said.source, each.said.zone) == (source, zone)
+        and (miss := each.inside_miss_k) is not None
+    ]
+
+
 def misses_k(found: Sequence[Scored], source: str) -> list[float]:
     """Of one source outdoors, oldest first."""
     return [

@@ -69,6 +69,11 @@ def _inside(found: Outlook, settings: Settings, timezone: str) -> Iterator[str]:
     if ways.covered_kept is not None:
         kept = _heated(ways.covered_kept, found, settings, timezone)
         yield from _rows("    and heated", kept)
+    if found.inside_band_c is not None:
+        least_c, most_c = found.inside_band_c
+        yield _row(
+            "  eight nights in ten", f"{shown_c(least_c)} to {shown_c(most_c)}, as it stands"
+        )
     yield _row("  one night in ten", f"{shown_c(ways.harsh.low_c)}, as it stands")
     yield _row("  limit", found.limits.wants)
 

@@ -266,6 +266,17 @@ def test_the_band_becomes_that_of_the_misses(journal: Journal) -> None:
     assert outlook.with_band(course, [0.5] * 10).band_k == (0.0, 0.5)
 
 
+def test_the_low_inside_gets_a_band_once_ten_of_its_kind_are_scored(journal: Journal) -> None:
+    found = made(journal, HOUSE)
+    assert found.ways.kept is not None
+    assert outlook.with_inside_band(found, [0.0] * 9) == found
+    low_c = found.ways.kept.low_c
+    banded = outlook.with_inside_band(found, [-0.4, -0.2, *[0.0] * 7, 0.1, 0.6])
+    assert banded.inside_band_c == pytest.approx((low_c - 0.2, low_c + 0.1))
+    told = "\n".join(outlook_sheet.sheet([banded], HOUSE))
+    assert "eight nights in ten 4.3 °C to 4.6 °C, as it stands" in told
+
+
 # --- several zones ------------------------------------------------------------------------
 
 TENTED = HOUSE.model_copy(
