@@ -73,6 +73,15 @@ def _newest(file: Path) -> tuple[Said, ...] | None:
     return tuple(found) or None
 
 
+def standing(file: Path, now_utc_s: float) -> tuple[Said, ...]:
+    """Those made last, of every zone, while their night lasts. Raises nothing."""
+    return _lasting(_newest(file), now_utc_s)
+
+
+def _lasting(said: tuple[Said, ...] | None, now_utc_s: float) -> tuple[Said, ...]:
+    return tuple(each for each in said or () if each.made_utc_s <= now_utc_s < each.until_utc_s)
+
+
 def add(file: Path, *said: Said) -> None:
     """Those made together, at once. Raises OSError, the old file untouched."""
     kept = [*read(file), *said][-MOST:]
@@ -94,9 +103,7 @@ class Newest:
         """Of every zone, the house's own air first. Raises nothing."""
         now = self._clock.now()
         said = self._watched.at(now.mono_s)
-        if said is None or not now.clock_trusted:
-            return ()
-        return tuple(each for each in said if each.made_utc_s <= now.utc_s < each.until_utc_s)
+        return _lasting(said, now.utc_s) if now.clock_trusted else ()
 
     def said(self) -> Said | None:
         """Of the zone that is in danger, else of the house's own air. Raises nothing."""

@@ -47,12 +47,12 @@ def run(args: argparse.Namespace) -> int:
 
     runtime = shared.runtime_folder(args)
     if args.watch and not args.json:
-        return _watch(runtime)
+        return _watch(runtime, _state_folder(args))
     document = status.read(runtime)
     if args.json:
         print(json.dumps(document, indent=1, ensure_ascii=False))
     else:
-        print("\n".join(_board(document)))
+        print("\n".join(_board(document, _state_folder(args))))
     return _exit_code(document)
 
 
@@ -62,10 +62,30 @@ def _silence(document: "StatusDocument") -> str | None:
     return words.silence(document, time.time())
 
 
-def _board(document: "StatusDocument") -> list[str]:
+def _state_folder(args: argparse.Namespace) -> Path | None:
+    """None: the settings that would say so are faulty, which is not for `now` to tell."""
+    from greenkeeper import folders
+    from greenkeeper.settings.load import load
+
+    try:
+        return folders.state_folder(load(args.settings) if args.settings.exists() else None)
+    except GreenkeeperError:
+        return None
+
+
+def _board(document: "StatusDocument", state: Path | None) -> list[str]:
+    """state: where the outlook for the coming night lies, for those who may read it."""
+    from greenkeeper import outlook_file
     from greenkeeper.reports import board, screen
 
-    return board.lines(document, colour=screen.wants_colour(sys.stdout), silence=_silence(document))
+    file = None if state is None else state / outlook_file.FILE_NAME
+    said = () if file is None else outlook_file.standing(file, time.time())
+    return board.lines(
+        document,
+        colour=screen.wants_colour(sys.stdout),
+        silence=_silence(document),
+        tonight=[(each.zone, f"{each.advice} {each.due}".rstrip()) for each in said],
+    )
 
 
 def _exit_code(document: "StatusDocument") -> int:
@@ -73,14 +93,14 @@ def _exit_code(document: "StatusDocument") -> int:
     return 1 if worst >= Level.ALARM or _silence(document) is not None else 0
 
 
-def _watch(runtime: Path) -> int:
+def _watch(runtime: Path, state: Path | None) -> int:
     from greenkeeper import status
     from greenkeeper.reports import screen
 
     screen.clear(sys.stdout)
     while True:
         try:
-            lines = _board(status.read(runtime))
+            lines = _board(status.read(runtime), state)
         except GreenkeeperError as error:
             lines = [str(error)]
         screen.redraw(sys.stdout, [*lines, "", "Ctrl-C to leave"])

@@ -82,13 +82,14 @@ class Pages:
         settings, figures = self._sources.settings()
         now_utc_s = self._sources.now_utc_s()
         head, trouble = self._head(figures, now_utc_s)
-        said = self._sources.outlooks()
+        no_record = self._or_trouble(lambda _: "")  # said once, not in each part of the page
         return self._page(
             request,
             "now.html",
             now=head,
+            no_record=no_record,
             troubles=[*trouble, *filter(None, [self._sources.trouble()])],
-            tonight=outlook.tonight(said, figures, now_utc_s),
+            tonight=outlook.tonight(self._sources.tonight(), figures, now_utc_s),
             day=self._or_trouble(lambda journal: self._day(journal, settings, figures, now_utc_s)),
             last_night=self._or_trouble(
                 lambda journal: nights.last_night(journal, settings, figures, now_utc_s)
@@ -126,7 +127,7 @@ class Pages:
         return self._page(
             request,
             "outlook.html",
-            tonight=outlook.tonight(said, figures, now_utc_s),
+            tonight=outlook.tonight(self._sources.tonight(), figures, now_utc_s),
             score=self._or_trouble(
                 lambda journal: outlook.score(journal, settings, said, figures, now_utc_s)
             ),

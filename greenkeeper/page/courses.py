@@ -4,10 +4,10 @@ Lives here: which lines, limits and bars, and the same as a table for those who 
 look. Does not live here: drawing (chart.py).
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
-from greenkeeper.journal.answers import OnTimes
+from greenkeeper.journal.answers import OnTimes, Temperatures
 from greenkeeper.journal.reader import Journal
 from greenkeeper.journal.times import HOUR_S, MINUTE_S
 from greenkeeper.page import thin
@@ -44,13 +44,20 @@ class _Asking:
     def __init__(self, journal: Journal, settings: Settings, span: Span) -> None:
         self._journal, self._settings = journal, settings
         length_s = span.to_utc_s - span.from_utc_s
-        fine = length_s <= _MINUTES_UP_TO_S and self._has_minutes(span)
-        self._step_s = MINUTE_S if fine else HOUR_S
+        self._step_s, self._records = self._asked(span, length_s)
         columns = min(_COLUMNS, max(1, int(length_s // self._step_s)))
         self._grid = Grid(span, columns)
 
-    def _has_minutes(self, span: Span) -> bool:
-        return any(self._journal.minutes(name, *span) for name in self._settings.probes)
+    def _asked(self, span: Span, length_s: float) -> tuple[int, Mapping[str, list[Temperatures]]]:
+        """How long a row stands for, and the rows of each probe that has a place in the picture."""
+        site = self._settings.site
+        probes = [name for zone in self._settings.zones.values() for name in zone.probes]
+        probes += [site.outdoor_probe] if site.outdoor_probe is not None else []
+        if length_s <= _MINUTES_UP_TO_S:
+            minutes = {name: self._journal.minutes(name, *span) for name in probes}
+            if any(minutes.values()):
+                return MINUTE_S, minutes
+        return HOUR_S, {name: self._journal.hours(name, *span) for name in probes}
 
     def drawing(self, title: str) -> Drawing:
         settings, site = self._settings, self._settings.site
@@ -65,10 +72,8 @@ class _Asking:
         return Drawing(title, self._grid, lines, list(_limits(settings)), list(self._bars()))
 
     def _course(self, probes: Sequence[str]) -> list[thin.Column | None]:
-        ask = self._journal.minutes if self._step_s == MINUTE_S else self._journal.hours
-        span, grid = self._grid.span, self._grid
-        courses = [thin.temperatures(ask(name, *span), grid) for name in probes]
-        return thin.filled(thin.together(courses), grid, self._step_s)
+        courses = [thin.temperatures(self._records[name], self._grid) for name in probes]
+        return thin.filled(thin.together(courses), self._grid, self._step_s)
 
     def _bars(self) -> Iterator[Bar]:
         hot = heaters(self._settings)

@@ -34,8 +34,7 @@ class Score(NamedTuple):
 
 
 def tonight(said: Sequence[Said], figures: Figures, now_utc_s: float) -> list[Tonight]:
-    """The newest for each zone, while its night lasts."""
-    newest = {each.zone: each for each in said if each.made_utc_s <= now_utc_s < each.until_utc_s}
+    """said: what stands for the coming night, of each zone."""
     return [
         Tonight(
             each.zone,
@@ -45,7 +44,7 @@ def tonight(said: Sequence[Said], figures: Figures, now_utc_s: float) -> list[To
             tuple(_rows(each, figures)),
             figures.since(each.made_utc_s, now_utc_s),
         )
-        for each in newest.values()
+        for each in said
     ]
 
 

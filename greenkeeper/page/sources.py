@@ -84,10 +84,17 @@ class Sources:
         return Journal(self._journal or folders.journal_file(settings), handed_on=handed_on)
 
     def outlooks(self) -> list[Said]:
-        """Oldest first; empty where none was kept."""
+        """All that were kept, oldest first."""
+        return outlook_file.read(self._outlook_file())
+
+    def tonight(self) -> tuple[Said, ...]:
+        """What stands for the coming night, of each zone; empty where nothing was worked out."""
+        return outlook_file.standing(self._outlook_file(), self.now_utc_s())
+
+    def _outlook_file(self) -> Path:
         settings, _ = self.settings()
         folder = self._journal.parent if self._journal else folders.state_folder(settings)
-        return outlook_file.read(folder / outlook_file.FILE_NAME)
+        return folder / outlook_file.FILE_NAME
 
 
 def _figures(settings: Settings) -> Figures:

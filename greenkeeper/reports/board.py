@@ -41,8 +41,9 @@ def lines(
     colour: bool = False,
     strip: Strip | None = None,
     silence: str | None = None,
+    tonight: Sequence[tuple[str, str]] = (),
 ) -> list[str]:
-    """The whole board. strip: the recent course, if somebody kept it."""
+    """The whole board. strip: the recent course, if somebody kept it. tonight: zones and advice."""
     paint = _Paint(colour)
     out = [_title(status, paint), ""]
     if silence is not None:
@@ -66,6 +67,8 @@ def lines(
     column = max(14, *(len(name) + 2 for name in status["contacts"]), 0)
     for name, contact in status["contacts"].items():
         out += _contact(name, contact, status, column)
+    for name, advice in tonight:
+        out += ["", *_advice(name if len(tonight) > 1 else "", advice)]
     out += _relays(status, paint)
     out += _alarms(status, paint)
     return out
@@ -153,6 +156,13 @@ def _contact(
         yield from textwrap.wrap(
             contact["detail"], WIDTH, initial_indent=indent, subsequent_indent=indent
         )
+
+
+def _advice(zone: str, advice: str) -> Iterable[str]:
+    label = f"tonight {zone}".rstrip()
+    column = max(14, len(label) + 2)
+    head, indent = f"{label:<{column}}", " " * column
+    yield from textwrap.wrap(advice, WIDTH, initial_indent=head, subsequent_indent=indent)
 
 
 def _relays(status: StatusDocument, paint: _Paint) -> Iterable[str]:

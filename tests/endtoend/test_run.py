@@ -6,11 +6,14 @@ What it does when it is killed, frozen, starved or flooded: tests/faults/catalog
 import shutil
 import signal
 import sqlite3
+import time
 from contextlib import closing
 from pathlib import Path
 
 import pytest
 
+from greenkeeper import outlook_file
+from greenkeeper.outlook_file import Said
 from tests.endtoend.shed import FAN, HEATER, LEFT, OUTDOORS, RIGHT, ServiceManager, Shed
 from tests.support.mosquitto import Mosquitto
 
@@ -262,6 +265,16 @@ def test_now_shows_it_and_says_when_nobody_is_there(shed):
     shown = shed.command("now", "--settings", str(shed.file))
     assert shown.returncode == 0, shown.stderr
     assert "heater        ON" in shown.stdout
+    assert "tonight" not in shown.stdout
+    now_utc_s = time.time()
+    advice = "Nothing to do: the heater keeps it, with about 3.1 kWh."
+    said = Said(
+        *(now_utc_s - 60.0, now_utc_s + 3600.0, "bench", "nights", -3.0, -5.0, -1.0, 4.6),
+        *(now_utc_s, -1.0, 3.1, advice, False),
+    )
+    outlook_file.add(shed.state / outlook_file.FILE_NAME, said)
+    shown = shed.command("now", "--settings", str(shed.file))
+    assert f"tonight       {advice}" in shown.stdout
     shed.end()
     gone = shed.command("now", "--settings", str(shed.file))
     assert gone.returncode == 1

@@ -225,6 +225,21 @@ def test_the_headline_says_since_when_there_has_been_no_heat() -> None:
     assert words.headline(status).endswith("Bench 4.9 °C, nothing running.")
 
 
+def test_what_to_do_tonight_stands_among_what_runs() -> None:
+    status = cold_night()
+    advice = "The heater will do. Lay the fleece before 17:40 to save 2.1 of 5.3 kWh."
+    lines = board.lines(status, tonight=[("bench", advice)])
+    first = lines.index(
+        "tonight       The heater will do. Lay the fleece before 17:40 to save 2.1 of"
+    )
+    assert lines[first + 1] == "              5.3 kWh."
+    both = board.lines(status, tonight=[("bench", advice), ("tented-bench", advice)])
+    assert (
+        "tonight tented-bench  The heater will do. Lay the fleece before 17:40 to save 2.1" in both
+    )
+    assert all(len(line) <= board.WIDTH for line in both)
+
+
 # --- who guards the plants -----------------------------------------------------------
 
 
