@@ -51,7 +51,8 @@ def configure(parser: argparse.ArgumentParser) -> None:
     what.add_argument(
         "--keep", action="store_true", help="hand the night to the keeper, for the broker"
     )
-    what.add_argument(
+    # Not of that group: argparse cannot break its line, which would be too long.
+    parser.add_argument(
         "--from", dest="begins", type=_moment, metavar="TIME", help="any span, from then on"
     )
     parser.add_argument(
@@ -96,6 +97,8 @@ def run(args: argparse.Namespace) -> int:
         picture.checked(args.picture)
     if args.ends is not None and args.begins is None:
         args.refuse("--to goes with --from")
+    if args.begins is not None and (args.evening or args.nights or args.winter or args.keep):
+        args.refuse("--from goes with --to alone")
     settings = load(args.settings)
     with Journal(journal_file(args)) as journal:
         if args.winter:

@@ -230,13 +230,11 @@ def test_what_to_do_tonight_stands_among_what_runs() -> None:
     advice = "The heater will do. Lay the fleece before 17:40 to save 2.1 of 5.3 kWh."
     lines = board.lines(status, tonight=[("bench", advice)])
     first = lines.index(
-        "tonight       The heater will do. Lay the fleece before 17:40 to save 2.1 of"
+        "tonight       The heater will do. Lay the fleece before 17:40 to save 2.1 of 5.3"
     )
-    assert lines[first + 1] == "              5.3 kWh."
+    assert lines[first + 1] == "              kWh."
     both = board.lines(status, tonight=[("bench", advice), ("tented-bench", advice)])
-    assert (
-        "tonight tented-bench  The heater will do. Lay the fleece before 17:40 to save 2.1" in both
-    )
+    assert any(line.startswith("tonight tented-bench  The heater will do.") for line in both)
     assert all(len(line) <= board.WIDTH for line in both)
 
 
