@@ -139,7 +139,7 @@ def run(args: argparse.Namespace) -> int:
     if args.picture is not None:
         from greenkeeper.reports import rehearsal_picture
 
-        rehearsal_picture.draw(args.picture, settings, result)
+        rehearsal_picture.draw(args.picture, settings, result, fault)
         lines.append(f"\nThe picture: {args.picture}")
     print(json.dumps(document, ensure_ascii=False, indent=1) if args.json else "\n".join(lines))
     sys.stdout.flush()
@@ -155,6 +155,7 @@ def _work(
     progress: Progress,
 ) -> tuple[list[str], dict[str, object], "Result"]:
     """What was asked for: as lines, as a document, and the rehearsal to draw."""
+    from greenkeeper.commands import rehearse_document as document
     from greenkeeper.commands import rehearse_sheet as sheet
     from greenkeeper.rehearsal.compare import compare
     from greenkeeper.rehearsal.run import rehearse
@@ -165,20 +166,19 @@ def _work(
     about = sheet.About(settings, None if record is None else args.weather, record, span)
     if args.compare:
         found = compare(settings, stage, span, progress.share, workers=args.workers)
-        return (
-            sheet.comparison_lines(about, found), sheet.comparison_facts(about, found), found.ideal
-        )  # fmt: skip
+        lines, facts = sheet.comparison_lines(about, found), document.comparison_facts(about, found)
+        return lines, facts, found.ideal
     if args.sweep is not None:
         varied = [with_value(args.settings, args.sweep.key, each) for each in args.sweep.values]
         stages = [_stage(each, record) for each in varied]
         swept = sweep(args.sweep.values, varied, stages, span, progress.share, workers=args.workers)
         return (
             sheet.sweep_lines(about, args.sweep.key, swept),
-            sheet.sweep_facts(about, args.sweep.key, swept),
+            document.sweep_facts(about, args.sweep.key, swept),
             swept[0].result,
         )
     result = rehearse(settings, stage, span, fault=fault, progress=progress.share)
-    return sheet.lines(about, result, fault), sheet.facts(about, result, fault), result
+    return sheet.lines(about, result, fault), document.facts(about, result, fault), result
 
 
 def _record(args: argparse.Namespace, settings: "Settings") -> "Record | None":

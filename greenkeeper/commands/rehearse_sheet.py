@@ -1,12 +1,13 @@
-"""What `greenkeeper rehearse` shows: tables of eighty columns, and the same as a document.
+"""What `greenkeeper rehearse` shows: tables of eighty columns.
 
-Lives here: layout and wording. Does not live here: rehearsing (greenkeeper/rehearsal).
+Lives here: layout and wording. Does not live here: rehearsing (greenkeeper/rehearsal), and
+the same for machines (rehearse_document.py).
 """
 
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import UTC, datetime
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from greenkeeper.errors import CATALOGUE
 from greenkeeper.house.records.record import Record
@@ -42,8 +43,11 @@ class About(NamedTuple):
 def lines(about: About, result: Result, fault: Fault | None) -> list[str]:
     out = [*_head(about), ""]
     if result.to_utc_s - result.from_utc_s >= 14 * 86_400.0:
+        alone = len(result.zones) == 1
         for zone in result.zones:
-            out += [*_months(zone, about), ""]
+            out += [*_months(zone, about, with_heat=alone), ""]
+        if not alone:
+            out += [*_heat_months(result.zones[0], about), ""]
     if fault is not None:
         out += [*_fault(fault, result, about), ""]
     for zone in result.zones:
@@ -82,16 +86,50 @@ class _Month(NamedTuple):
     hours: list[Hour]
 
 
-def _months(zone: ZoneFigures, about: About) -> Iterator[str]:
+def _months(zone: ZoneFigures, about: About, *, with_heat: bool) -> Iterator[str]:
     """Month by month, what it was like outside, at the plants, and what heat it took."""
+    head = f"{zone.name:<10}{'outdoors':>14}   {'at the plants':>22}"
+    below = f"{'':<10}{'low':>7}{'mean':>7}   {'low':>8}{'mean':>7}{'high':>7}"
+    if with_heat:
+        head += f"{'heat':>16}"
+        below += _heat_head(about)
+    yield head
+    yield below
+    for month in _with_all(zone, about):
+        hours = month.hours
+        line = (
+            f"{month.name:<10}"
+            f"{min(hour.outdoor_c for hour in hours):>7.1f}"
+            f"{_mean(hour.outdoor_c for hour in hours):>7.1f}   "
+            f"{min(hour.low_c for hour in hours):>8.1f}"
+            f"{_mean(hour.mean_c for hour in hours):>7.1f}"
+            f"{max(hour.high_c for hour in hours):>7.1f}"
+        )
+        yield line + (_heat_columns(hours, about) if with_heat else "")
+
+
+def _heat_months(zone: ZoneFigures, about: About) -> Iterator[str]:
+    """All heaters together, where there are several zones. zone: any of them."""
+    yield f"{'all heat':<10}{_heat_head(about)}"
+    for month in _with_all(zone, about):
+        yield f"{month.name:<10}{_heat_columns(month.hours, about)}"
+
+
+def _heat_head(about: About) -> str:
     tariff = about.settings.tariff
     cost = f"{tariff.currency:>9}" if tariff is not None else ""
-    yield f"{zone.name:<10}{'outdoors':>14}   {'at the plants':>22}{'':6}{'heat':>10}{'':9}"
-    low_mean = f"{'low':>7}{'mean':>7}"
-    yield f"{'':<10}{low_mean}   {'low':>8}{'mean':>7}{'high':>7}{'kWh':>14}{cost}{'on':>7}"
-    grouped = _by_month(zone.hours, about)
-    for month in [*grouped, _Month("all", list(zone.hours))]:
-        yield _month_line(month, about)
+    return f"{'kWh':>14}{cost}{'on':>7}"
+
+
+def _heat_columns(hours: Sequence[Hour], about: About) -> str:
+    kwh = sum(hour.heat_kwh for hour in hours)
+    costs = [hour.cost for hour in hours if hour.cost is not None]
+    cost = f"{sum(costs):>9.2f}" if about.settings.tariff is not None else ""
+    return f"{kwh:>14.1f}{cost}{100.0 * _mean(hour.heated for hour in hours):>5.0f} %"
+
+
+def _with_all(zone: ZoneFigures, about: About) -> list[_Month]:
+    return [*_by_month(zone.hours, about), _Month("all", list(zone.hours))]
 
 
 def _by_month(hours: Iterable[Hour], about: About) -> list[_Month]:
@@ -102,23 +140,6 @@ def _by_month(hours: Iterable[Hour], about: About) -> list[_Month]:
             months.append(_Month(name, []))
         months[-1].hours.append(hour)
     return months
-
-
-def _month_line(month: _Month, about: About) -> str:
-    hours = month.hours
-    kwh = sum(hour.heat_kwh for hour in hours)
-    costs = [hour.cost for hour in hours if hour.cost is not None]
-    cost = f"{sum(costs):>9.2f}" if about.settings.tariff is not None else ""
-    return (
-        f"{month.name:<10}"
-        f"{min(hour.outdoor_c for hour in hours):>7.1f}"
-        f"{_mean(hour.outdoor_c for hour in hours):>7.1f}   "
-        f"{min(hour.low_c for hour in hours):>8.1f}"
-        f"{_mean(hour.mean_c for hour in hours):>7.1f}"
-        f"{max(hour.high_c for hour in hours):>7.1f}"
-        f"{kwh:>14.1f}{cost}"
-        f"{100.0 * _mean(hour.heated for hour in hours):>5.0f} %"
-    )
 
 
 def _zone(zone: ZoneFigures, about: About) -> Iterator[str]:
@@ -251,57 +272,6 @@ def sweep_lines(about: About, key: str, swept: Sequence[Swept]) -> list[str]:
             f"{each.value:<18}{result.kwh:>10.1f}{money}{shown_c(low_c):>10}{below:>13}{switched:>14}"
         )
     return out
-
-
-# --- documents --------------------------------------------------------------------------------
-
-
-def facts(about: About, result: Result, fault: Fault | None) -> dict[str, Any]:
-    return {
-        **_about_facts(about),
-        "fault": None if fault is None else fault._asdict(),
-        "kwh": result.kwh,
-        "cost": result.cost,
-        "zones": [_zone_facts(zone) for zone in result.zones],
-        "outputs": [output._asdict() for output in result.outputs],
-        "told": [told._asdict() for told in result.told],
-        "took_s": result.took_s,
-    }
-
-
-def _about_facts(about: About) -> dict[str, Any]:
-    return {
-        "site": about.settings.site.name,
-        "from_utc_s": about.span.from_utc_s,
-        "to_utc_s": about.span.to_utc_s,
-        "weather": "invented" if about.weather_file is None else str(about.weather_file),
-    }
-
-
-def _zone_facts(zone: ZoneFigures) -> dict[str, Any]:
-    figures = zone._asdict()
-    figures["hours"] = [hour._asdict() for hour in zone.hours]
-    del figures["held_low_c"]  # means something in a comparison only
-    return figures
-
-
-def comparison_facts(about: About, found: Comparison) -> dict[str, Any]:
-    return {
-        **_about_facts(about),
-        "target_c": found.target_c,
-        "hard_hours": found.hard_hours,
-        "ideal_kwh": found.ideal.kwh,
-        "ideal_cost": found.ideal.cost,
-        "strategies": [each._asdict() for each in found.contenders],
-    }
-
-
-def sweep_facts(about: About, key: str, swept: Sequence[Swept]) -> dict[str, Any]:
-    return {
-        **_about_facts(about),
-        "key": key,
-        "values": [{"value": each.value, **facts(about, each.result, None)} for each in swept],
-    }
 
 
 # --- small words ------------------------------------------------------------------------------

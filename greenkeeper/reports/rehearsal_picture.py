@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from greenkeeper.rehearsal.faults import KINDS, Fault
 from greenkeeper.rehearsal.ledger import Hour, Result, ZoneFigures
 from greenkeeper.reports import picture, words
 from greenkeeper.settings.schema import Settings
@@ -20,8 +21,11 @@ _HOURS_SHOWN = 14 * 24
 _LEAST_SCALE = 25.0  # percent: a little heat should look like a little
 
 
-def draw(file: Path, settings: Settings, result: Result) -> None:
-    """One panel for each zone and one for heat. Raises PictureError."""
+def draw(file: Path, settings: Settings, result: Result, fault: Fault | None = None) -> None:
+    """One panel for each zone and one for heat; grey while something was broken.
+
+    Raises PictureError.
+    """
     zones = result.zones
     figure = picture.new(10.0, 2.4 + 2.7 * len(zones))
     heights = [3.0] * len(zones) + [1.2]
@@ -29,9 +33,24 @@ def draw(file: Path, settings: Settings, result: Result) -> None:
     for zone, axis in zip(zones, axes, strict=False):
         _temperatures(axis, zone)
     _heat(axes[-1], zones[0])
+    if fault is not None:
+        _broken(axes, fault)
     picture.clock(axes[-1], settings.site.zone)
     figure.suptitle(_title(settings, result), fontsize=12, x=0.01, ha="left")
     picture.save(figure, file)
+
+
+def _broken(axes: Sequence["Axes"], fault: Fault) -> None:
+    """While it lasts, in every panel; in words over the last one, whose top is free of them."""
+    begins, ends = picture.day(fault.from_utc_s), picture.day(fault.to_utc_s)
+    for axis in axes:
+        axis.axvspan(begins, ends, color=picture.PALE, alpha=0.35, linewidth=0.0, zorder=0)
+        for edge in (begins, ends):
+            axis.axvline(edge, color=picture.INK, linewidth=0.8, linestyle=":")
+    axes[-1].text(
+        begins, 1.02, KINDS[fault.name], transform=axes[-1].get_xaxis_transform(),
+        fontsize=8, color=picture.INK, ha="left", va="bottom",
+    )  # fmt: skip
 
 
 def _title(settings: Settings, result: Result) -> str:

@@ -127,6 +127,12 @@ class Heat(Checked):
     blind_longest_s: float = Field(
         28_800.0, ge=600, le=172_800, description="Heating time without a probe, altogether."
     )
+    response_within_s: float | None = Field(
+        None, ge=300, le=28_800, description="For this heater, instead of watch's: a weak mat."
+    )
+    response_rise_k: DiffK | None = Field(
+        None, ge=0.2, le=5, description="The same: the least effect that shows its heat arrives."
+    )
 
 
 class Cool(Checked):

@@ -49,8 +49,8 @@ PARTS = (
     ("control/step.py", "_judge_all", "  of it: are the readings true"),
     ("control/neighbours.py", "compare", "  of it: probes beside each other"),
     ("control/guard.py", "permit", "  of it: minimum times, interlocks"),
-    ("house/simulated.py", "advance_to", "the house"),
-    ("rehearsal/rig.py", "readings", "its probes"),
+    ("house/simulated.py", "advance_to_s", "the house"),
+    ("rehearsal/rig.py", "said", "its probes"),
 )
 
 

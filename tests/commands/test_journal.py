@@ -248,7 +248,7 @@ def test_times_are_utc_unless_they_say_otherwise(text: str, utc_s: int) -> None:
 _SETTINGS = """
 site: {name: fern-corner}
 probes: {bench: {kind: modelled, place: bench}}
-outputs: {heater: {kind: modelled, drives: heater}}
+outputs: {heater: {kind: modelled, drives: heater, power_w: 900}}
 zones: {bench: {probes: [bench], heat: {output: heater, setpoint_c: 5}}}
 """
 

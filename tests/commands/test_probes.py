@@ -31,7 +31,7 @@ probes:
 onewire: {{folder: {folder}}}
 chips: {{iio_folder: {folder}/no-iio, hwmon_folder: {folder}/no-hwmon}}
 outputs:
-  heater: {{kind: modelled, drives: heater}}
+  heater: {{kind: modelled, drives: heater, power_w: 900}}
 zones:
   bench:
     probes: [bench]

@@ -5,8 +5,10 @@ from pathlib import Path
 
 import pytest
 
-from greenkeeper.commands import main
-from tests.rehearsal.houses import DEMO
+from greenkeeper.commands import main, rehearse_sheet
+from greenkeeper.rehearsal.faults import KINDS
+from greenkeeper.rehearsal.run import rehearse as rehearsed
+from tests.rehearsal.houses import DEMO, invented
 
 DAYS = ["--from", "2026-02-03", "--to", "2026-02-04"]
 
@@ -49,7 +51,9 @@ def test_a_day_is_told_in_eighty_columns(capsys: pytest.CaptureFixture[str]) -> 
 def test_the_document_has_what_the_sheet_has(capsys: pytest.CaptureFixture[str]) -> None:
     document = json.loads(rehearse(*DAYS, "--json", capsys=capsys))
     assert document["site"] == "orchard-corner"
-    assert len(document["zones"][0]["hours"]) == 24
+    assert len(document["zones"][0]["hours"]) == len(document["hours"]) == 24
+    assert sum(hour["heat_kwh"] for hour in document["hours"]) == pytest.approx(document["kwh"])
+    assert "heat_kwh" not in document["zones"][0]["hours"][0]
     assert document["kwh"] == pytest.approx(document["outputs"][0]["kwh"])
 
 
@@ -79,8 +83,31 @@ def test_a_sweep_has_a_line_for_each_value(capsys: pytest.CaptureFixture[str]) -
     assert int(lines[-2].split()[-1]) > int(lines[-1].split()[-1])  # a narrow band switches more
 
 
+def test_the_heat_of_several_zones_is_told_once() -> None:
+    settings, stage, span = invented(1.0)
+    result = rehearsed(settings, stage, span)
+    (bench,) = result.zones
+    result = result._replace(
+        zones=(bench, bench._replace(name="nursery")), to_utc_s=span.from_utc_s + 14 * 86_400.0
+    )
+    said = rehearse_sheet.lines(rehearse_sheet.About(settings, None, None, span), result, None)
+    assert max(map(len, said)) <= 80
+    heads = [line.split() for line in said if line.split()[-3:] == ["kWh", "EUR", "on"]]
+    assert heads == [["all", "heat", "kWh", "EUR", "on"]]
+    assert sum(line.startswith("Jan 2026") for line in said) == 3  # two zones, and the heat
+
+
+def test_the_picture_shows_when_it_was_broken(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "broken.svg"
+    fault = ("--fault", "dead-element", "--fault-at", "2026-02-03T18:00", "--fault-for", "6h")
+    rehearse(*DAYS, *fault, "--picture", str(file), capsys=capsys)
+    # matplotlib leaves the words of an SVG as comments beside their outlines.
+    assert f"<!-- {KINDS['dead-element']} -->" in file.read_text(encoding="utf-8")
+
+
 def test_a_picture_is_drawn(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    pytest.importorskip("matplotlib")
     file = tmp_path / "days.png"
     assert f"The picture: {file}" in rehearse(*DAYS, "--picture", str(file), capsys=capsys)
     assert file.read_bytes().startswith(b"\x89PNG")

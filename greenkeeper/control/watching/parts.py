@@ -10,6 +10,7 @@ from typing import Literal, NamedTuple
 from greenkeeper.control.watching.thresholds import (
     HeaterLimits,
     Limits,
+    as_written,
     heater_limits,
     limits_of,
 )
@@ -104,6 +105,7 @@ def _heaters(settings: Settings, place: dict[str, int]) -> tuple[HeaterPart, ...
         probes = dict.fromkeys(place[probe] for i in mine for probe in zones[i].probes)
         limits = heater_limits(settings, settings.outputs[name].power_w)
         heats = [heat for i in mine if (heat := zones[i].heat) is not None]
+        limits = as_written(limits, heats)
         pulsed = any(heat.strategy == "proportion" for heat in heats)
         parts.append(HeaterPart(name, index, tuple(probes), tuple(mine), limits, pulsed))
     return tuple(parts)

@@ -12,10 +12,10 @@ watts by P/(L+M) kelvin within a few times C/(L+M) seconds; what the mass does t
 and is not waited for.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
-from greenkeeper.settings.schema import Settings, Watch
+from greenkeeper.settings.schema import Heat, Settings, Watch
 
 # After twice its time constant the air has gone 86 % of its way.
 _CONSTANTS_WAITED = 2.0
@@ -102,6 +102,16 @@ def heater_limits(settings: Settings, power_w: float | None) -> HeaterLimits:
     )
     written = watch.model_fields_set & set(HeaterLimits._fields)
     return worked_out._replace(**{name: getattr(stated, name) for name in written})
+
+
+def as_written(limits: HeaterLimits, heats: Sequence[Heat]) -> HeaterLimits:
+    """What the owner wrote of this heater itself; of several zones the most patient."""
+    within_s = [heat.response_within_s for heat in heats if heat.response_within_s is not None]
+    rise_k = [heat.response_rise_k for heat in heats if heat.response_rise_k is not None]
+    return limits._replace(
+        response_within_s=max(within_s, default=limits.response_within_s),
+        response_rise_k=min(rise_k, default=limits.response_rise_k),
+    )
 
 
 def measured(settings: Settings) -> Figures | None:

@@ -42,6 +42,15 @@ class Use(NamedTuple):
     words: str  # to follow the output's name: "which zones.bench heats with"
 
 
+def _unpowered(settings: Settings) -> Iterator[Finding]:
+    """A modelled house must know what its heater draws."""
+    for name, output in settings.outputs.items():
+        modelled = isinstance(output, ModelledOutput) and output.drives == "heater"
+        if modelled and output.power_w is None:
+            hint = "The rated power in watts, such as power_w: 1200."
+            yield Finding(("outputs", name), "a modelled heater", "one with power_w", hint)
+
+
 def uses(settings: Settings) -> Iterator[Use]:
     """Every use of an output, heat before what must keep clear of it."""
     for name, output in settings.outputs.items():
@@ -71,6 +80,7 @@ def faults(settings: Settings) -> Iterator[Finding]:
     yield from _vent_names(settings)
     yield from _blind(settings)
     yield from _longest_run(settings)
+    yield from _unpowered(settings)
 
 
 def remarks(settings: Settings) -> Iterator[Finding]:

@@ -7,6 +7,8 @@ from tests.control.houses import ONE_ZONE, zone
 from tests.control.watching.watchman import NOON_UTC_S, Watchman, ramp
 
 CODE = "no-response"
+HEAT = {"output": "heater", "setpoint_c": 5.0}
+PATIENT = zone(heat={**HEAT, "response_within_s": 7200.0})
 
 
 def rested(**arguments: object) -> Watchman:
@@ -138,6 +140,23 @@ def test_an_owner_who_wrote_another_wait_is_heard() -> None:
     watchman = rested(watch={"response_within_s": 3600.0})
     watchman.go(90.0, heater=True, bench=5.0, outdoors=0.0)
     assert watchman.first(CODE) == pytest.approx(180.0, abs=1.5)
+
+
+def test_a_weak_heater_may_be_given_a_wait_of_its_own() -> None:
+    """A mat that lifts a heavy bench by 0.4 K an hour; the house's other heaters keep theirs."""
+    hasty, patient, dead = rested(), rested(zones=PATIENT), rested(zones=PATIENT)
+    for watchman in (hasty, patient):
+        watchman.go(200.0, heater=True, bench=ramp(5.0, 0.4), outdoors=5.0)
+    dead.go(200.0, heater=True, bench=5.0, outdoors=5.0)
+    assert hasty.first(CODE) == pytest.approx(150.0, abs=1.5)
+    assert patient.first(CODE) is None
+    assert dead.first(CODE) == pytest.approx(240.0, abs=1.5)
+
+
+def test_a_weak_heater_may_be_given_a_lesser_effect_of_its_own() -> None:
+    watchman = rested(zones=zone(heat={**HEAT, "response_rise_k": 0.2}))
+    watchman.go(60.0, heater=True, bench=ramp(5.0, 0.5), outdoors=5.0)
+    assert watchman.first(CODE) is None
 
 
 def test_a_pause_of_the_whole_machine_does_not_hide_a_heater_that_dies_after_it() -> None:

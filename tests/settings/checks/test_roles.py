@@ -1,9 +1,15 @@
 """Roles: every output has one job, and what belongs to that job is where it counts."""
 
+from pathlib import Path
+
 import pytest
 
 from greenkeeper.settings import derived, load
+from greenkeeper.settings.checks import roles
+from greenkeeper.settings.schema import Settings
 from tests.settings.examples import changed, remarks, said
+
+DEMO_YAML = Path(__file__).resolve().parents[3] / "config" / "demo.yaml"
 
 _OUTPUTS = "  fan: {kind: gpio, pin: 23}\n"
 _MORE = (
@@ -271,3 +277,12 @@ def test_the_enable_line_has_a_quiet_pin_of_its_own() -> None:
     (fault,) = said(changed(("night:", "enable: {pin: 5}\nnight:")))
     assert "enable.pin: found 5; allowed a quiet pin" in fault
     assert said(changed(("night:", "enable: {pin: 5, unsafe_pin: true}\nnight:"))) == []
+
+
+def test_a_modelled_heater_says_what_it_draws() -> None:
+    """The keeper would not start with it: `check` says so first."""
+    without = load.load(DEMO_YAML).model_dump(exclude_unset=True, by_alias=True)
+    del without["outputs"]["heater"]["power_w"]
+    (found,) = roles.faults(Settings.model_validate(without))
+    assert found.path == ("outputs", "heater")
+    assert "power_w" in str(found.allowed)

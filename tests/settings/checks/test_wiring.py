@@ -93,7 +93,8 @@ def test_pretended_pins_are_remarked() -> None:
 
 
 def test_a_modelled_heater_under_real_probes_is_remarked() -> None:
-    text = changed(("heater: {kind: gpio, pin: 17}", "heater: {kind: modelled, drives: heater}"))
+    modelled = "heater: {kind: modelled, drives: heater, power_w: 900}"
+    text = changed(("heater: {kind: gpio, pin: 17}", modelled))
     assert remarks(text) == [
         "zones.bench.heat.output: a modelled output, though the zone has real probes"
         " | Nothing is switched."
