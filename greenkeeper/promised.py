@@ -37,11 +37,16 @@ class _Promised(ModuleType):
 
 
 def imported(
-    name: str, *, without: Collection[str], instead: Mapping[str, object] | None = None
+    name: str,
+    *,
+    without: Collection[str],
+    instead: Mapping[str, object] | None = None,
+    absent: Collection[str] = (),
 ) -> ModuleType:
     """The module `name`, with no more than a promise of others that it imports.
 
     instead: what `name` is given at once when it takes these out of the others.
+    absent: what it would make use of where it happens to be installed, and is not to find.
     Raises ImportError, if there is no module `name`.
     """
     if name in sys.modules:
@@ -50,11 +55,15 @@ def imported(
     for promised in promises:
         sys.modules[promised.__name__] = promised
         _hang_on_package(promised)
+    hidden = [each for each in absent if each not in sys.modules]
+    sys.modules.update(dict.fromkeys(hidden))  # None: there is no such module
     try:
         return importlib.import_module(name)
     finally:
         for promised in promises:
             promised.withdraw()
+        for each in hidden:
+            del sys.modules[each]
 
 
 def _hang_on_package(module: ModuleType) -> None:

@@ -62,6 +62,22 @@ print(library.answer(), "needed" in sys.modules)
     assert run_python(program, tmp_path) == "2 False\n"
 
 
+def test_what_is_to_be_absent_is_so_for_that_library_alone(tmp_path: Path) -> None:
+    (tmp_path / "library.py").write_text(
+        "try:\n    import extra\nexcept ImportError:\n    extra = None\n", encoding="utf-8"
+    )
+    (tmp_path / "extra.py").write_text("VALUE = 1\n", encoding="utf-8")
+    program = """
+import sys
+sys.path.insert(0, ".")
+from greenkeeper.promised import imported
+library = imported("library", without=[], absent=["extra"])
+import extra
+print(library.extra, extra.VALUE)
+"""
+    assert run_python(program, tmp_path) == "None 1\n"
+
+
 def test_a_library_that_fails_leaves_no_promise_behind(tmp_path: Path) -> None:
     program = """
 import sys

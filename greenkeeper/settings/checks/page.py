@@ -6,11 +6,12 @@ from ipaddress import ip_address
 from greenkeeper.settings.checks.finding import Finding, is_written
 from greenkeeper.settings.page import ADDRESS_PATTERN
 from greenkeeper.settings.schema import Settings
-from greenkeeper.settings.wording import PATTERN_WORDS
 
 
 def faults(settings: Settings) -> Iterator[Finding]:
     if not is_an_address(settings.page.address):
+        from greenkeeper.settings.wording import PATTERN_WORDS  # sound settings need none of it
+
         yield Finding(("page", "address"), settings.page.address, PATTERN_WORDS[ADDRESS_PATTERN])
 
 
