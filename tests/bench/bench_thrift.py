@@ -8,8 +8,8 @@ The houses are tests/support/drawn_houses.py, numbers 1 and up: the ranges are s
 How they are tried, and what counts as below: tests/support/thrift_trials.py. "no better"
 rows are no strategy: the least that a switch with perfect knowledge can come to.
 
-Run: python -m tests.bench.bench_thrift [HOUSES [DAYS]]     24 houses, 10 days: minutes
-     python -m tests.bench.bench_thrift 8 4                  a quick look
+Run: python -m tests.bench.bench_thrift [HOUSES [DAYS]]     24 houses, 10 days: half an hour
+     python -m tests.bench.bench_thrift 6 2                   a quick look: two minutes
 """
 
 import math
@@ -23,7 +23,6 @@ from tests.support.thrift_trials import Metered, Trial
 _PROPORTION = {"strategy": "proportion"}
 WAYS = (
     Metered("hysteresis 1 K", {"hysteresis_k": 1.0}),
-    Metered("hysteresis 0.5 K", {"hysteresis_k": 0.5}),
     Metered("proportion, 30 s", _PROPORTION, 30.0, learned=True),
     Metered("proportion, 60 s", _PROPORTION, 60.0, learned=True),
     Metered("proportion, 12,000 closings a year", _PROPORTION, 30.0, True, 12_000.0),

@@ -2,6 +2,7 @@
 
     python -m tests.faults                       all of them
     python -m tests.faults probes 'broker-*'     rooms and faults by name
+    GREENKEEPER_STRATEGY=proportion python -m tests.faults      with heat in proportion
 
 Exit code 0: all hold. 1: at least one does not. 2: no fault is called so.
 """

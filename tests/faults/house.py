@@ -8,6 +8,7 @@ what must hold (invariants.py) and the faults themselves. The house is invented.
 import contextlib
 import io
 import json
+import os
 import threading
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -46,6 +47,9 @@ NAMES = {
 # comes on when its minimum off time has run.
 WARMS_S, BREAKS_S, MENDS_S, ENDS_S = 60.0, 200.0, 600.0, 900.0
 LOOKS_S = 550.0  # at what the fault leaves on, and before it comes
+
+# How heat is metered: the invariants ask for the same either way.
+STRATEGY = os.environ.get("GREENKEEPER_STRATEGY", "hysteresis")
 
 _TURNS_S = 0.35  # real; more than one turn of the enable line
 _PATIENCE_S = 20.0  # real; bounds a failing test
@@ -151,7 +155,7 @@ class House:
             "  bench:\n"
             "    probes: [left, right]\n"
             f"    heat: {{output: heater, setpoint_c: {setpoint}, hysteresis_k: 0.5"
-            f"{', with: stirrer' if geared else ''}}}\n"
+            f"{', with: stirrer' if geared else ''}, strategy: {STRATEGY}}}\n"
             f"    cool: {{output: {'roof' if geared else 'fan'}, setpoint_c: 26}}\n"
             "plants:\n"
             "  - {name: lemon, zone: bench, min_c: 3}\n"

@@ -141,7 +141,7 @@ def trimmed(tried: House, way: Metered, span: Span, best: Result) -> Trial:
     """The same with the setpoint moved, in hindsight, until its lowest is the minimum."""
     shift_k = 0.0
     found = trial(tried, way, span, best)
-    for _ in range(2):
+    while found.low_k < -TOLERATED_K:
         shift_k -= found.low_k
         found = trial(tried, way, span, best, shift_k)
     return found
