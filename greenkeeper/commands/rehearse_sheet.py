@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from greenkeeper.errors import CATALOGUE
 from greenkeeper.house.records.record import Record
-from greenkeeper.rehearsal.compare import Comparison
+from greenkeeper.rehearsal.compare import Comparison, saved
 from greenkeeper.rehearsal.faults import KINDS, Fault
 from greenkeeper.rehearsal.ledger import Hour, OutputFigures, Result, Told, ZoneFigures
 from greenkeeper.rehearsal.run import Span
@@ -246,7 +246,27 @@ def comparison_lines(about: About, found: Comparison) -> list[str]:
                 str(each.switched_on),
             )
         )
-    return out
+    return out + _saved_lines(about, found)
+
+
+def _saved_lines(about: About, found: Comparison) -> list[str]:
+    """What the thriftiest way spares beside a plain switch, and what it takes of the relay."""
+    pair = saved(found)
+    if pair is None:
+        return []
+    plain, best = pair
+    tariff = about.settings.tariff
+    money = ""
+    if plain.cost is not None and best.cost is not None and tariff is not None:
+        money = f", {plain.cost - best.cost:.2f} {tariff.currency}"
+    more = best.switched_on - plain.switched_on
+    return ["", *textwrap.wrap(
+        f"Beside a plain switch of 1 K with its setpoint where it keeps the plants as well, "
+        f"'{best.name}' saves {plain.kwh - best.kwh:.1f} kWh{money} "
+        f"({100.0 * (1.0 - best.kwh / plain.kwh):.0f} %), and switches "
+        f"{abs(more)} times {'more' if more > 0 else 'less'}.",
+        WIDTH,
+    )]  # fmt: skip
 
 
 def _contender_line(

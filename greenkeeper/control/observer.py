@@ -80,7 +80,7 @@ def corrected(x: Behind, reading_c: float, gains: tuple[Gain, ...]) -> Behind:
         air_c=x.air_c + on_air * surprise_k,
         probe_c=x.probe_c + on_probe * surprise_k,
         rest_c=x.rest_c + on_rest * surprise_k,
-        looks=min(x.looks + 1, len(gains)),
+        looks=x.looks + 1,
     )
 
 

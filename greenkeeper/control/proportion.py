@@ -43,8 +43,9 @@ _FADES_IN_S = 6.0 * 3600.0
 # raised by this share of the most it could be.
 _SWING_UNSURE = 0.05
 
-# So many readings and lags make the observer's word better than the thermostat's.
-_FEET_LOOKS = 30
+# So many readings over so long make the observer's word better than the thermostat's.
+_FEET_LOOKS = 10
+_FEET_S = 300.0
 _MOST_TICKS_MISSED = 3.0
 
 # Of the closings left, a sixtieth may be spent in a day that is heated half through; a winter of
@@ -83,7 +84,7 @@ def follow(
             continue
         behind = _looked(kept.behind, view.coldest_c, pulses, state.on, plan.poll_s, now)
         kept = kept._replace(behind=behind)
-        if behind.looks >= _FEET_LOOKS:
+        if behind.looks >= max(_FEET_LOOKS, _FEET_S / plan.poll_s):
             kept = _learned(kept, behind, view, pulses, state, plan.poll_s, now)
             seen[at] = _wished(zone, view, pulses, kept, behind, state, plan.poll_s, now)
         after[zone.name] = kept

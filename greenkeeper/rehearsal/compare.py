@@ -24,6 +24,8 @@ from greenkeeper.rehearsal.run import AS_SET, Span, Stage, Way, target_c
 from greenkeeper.settings.schema import Settings
 
 PLAIN_K = (0.5, 1.0, 2.0)
+PLAIN_SWITCH = "hysteresis 1 K"  # what savings are told against
+PROPORTION = "proportion"
 _AFTER_HARD = 2  # hours
 _ROUNDS = 4
 _CLOSE_K = 0.02
@@ -46,6 +48,13 @@ class Comparison(NamedTuple):
     ideal: Result
     contenders: tuple[Contender, ...]
     hard_hours: int
+
+
+def saved(found: Comparison) -> tuple[Contender, Contender] | None:
+    """The plain switch, and the thriftiest way beside it; None: nothing is thriftier."""
+    plain = next(each for each in found.contenders if each.name == PLAIN_SWITCH)
+    best = min(found.contenders, key=lambda each: each.kwh)
+    return (plain, best) if best.kwh < plain.kwh else None
 
 
 class _Try(NamedTuple):
@@ -80,6 +89,8 @@ def compare(
         )
     left_out = _left_out(ideal.hard_hours)
     ways = {"as set": AS_SET} | {f"hysteresis {k:g} K": Way(hysteresis_k=k) for k in PLAIN_K}
+    if heated.pulses is None:
+        ways[PROPORTION] = Way(proportion=True)
     goal_c, zone = target_c(plan), plan.zones.index(heated)
     tries: dict[str, list[_Try]] = {name: [] for name in ways}
     for done_rounds in range(1, rounds):

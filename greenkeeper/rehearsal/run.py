@@ -46,7 +46,8 @@ class Way(NamedTuple):
     """How heat is metered, where it is not simply as the settings say."""
 
     shift_k: float = 0.0  # added to every heat setpoint
-    hysteresis_k: float | None = None  # instead of every zone's own
+    hysteresis_k: float | None = None  # instead of every zone's own way
+    proportion: bool = False  # in every heated zone, whatever the settings say
     ideal: bool = False  # a perfectly modulated heater, without lag, that knows the air
 
 
@@ -87,7 +88,8 @@ class _Run:
         leave_out: frozenset[int],
     ) -> None:
         self._settings, self._span, self._way = settings, span, way
-        plan = control.make_plan(_without_what_is_not_modelled(settings), stage.learned)
+        followed = _in_proportion(settings) if way.proportion else settings
+        plan = control.make_plan(_without_what_is_not_modelled(followed), stage.learned)
         self._plan = altered(plan, way)
         self._began = _beginning(stage, span.from_utc_s)
         self._house = _house(stage, self._began, way)
@@ -316,6 +318,18 @@ def _house(stage: Stage, began: Now, way: Way) -> SimulatedHouse:
         parameters, stage.weather, began,
         state=state, glass=stage.glass, wax=stage.wax,
     )  # fmt: skip
+
+
+def _in_proportion(settings: Settings) -> Settings:
+    zones = {
+        name: zone
+        if zone.heat is None
+        else zone.model_copy(
+            update={"heat": zone.heat.model_copy(update={"strategy": "proportion"})}
+        )
+        for name, zone in settings.zones.items()
+    }
+    return settings.model_copy(update={"zones": zones})
 
 
 def _without_what_is_not_modelled(settings: Settings) -> Settings:

@@ -138,6 +138,16 @@ def test_the_air_is_held_just_above_the_setpoint_in_a_house_nobody_described() -
     )
 
 
+@pytest.mark.parametrize("poll_s", [2.0, 10.0, 40.0])
+def test_it_finds_its_feet_at_any_tick(poll_s: float) -> None:
+    heat = {**houses.ONE_ZONE["zones"]["bench"]["heat"], "strategy": "proportion"}
+    player = Player(make_plan(houses.settings(zones=houses.zone(heat=heat), poll_s=poll_s)))
+    temps = {"bench-left": 7.0, "bench-right": 7.0, "ridge": 7.0, "outdoors": 6.5}
+    for _ in range(int(1200.0 / poll_s)):
+        player.tick(temps, after_s=poll_s)
+    assert "without heat" in heat_wish(player).reason
+
+
 def test_pulses_last_as_long_as_the_output_needs() -> None:
     house = House(plan_of(min_on_s=90.0, min_off_s=60.0))
     house.live(1500)

@@ -4,7 +4,14 @@ from functools import cache
 
 import pytest
 
-from greenkeeper.rehearsal.compare import Comparison, _contender, _next_shift_k, _Try, compare
+from greenkeeper.rehearsal.compare import (
+    Comparison,
+    _contender,
+    _next_shift_k,
+    _Try,
+    compare,
+    saved,
+)
 from greenkeeper.rehearsal.rig import RehearsalError
 from greenkeeper.rehearsal.run import Span
 from tests.rehearsal.houses import DAY_S, JANUARY, Fixed, settings, stage
@@ -24,12 +31,13 @@ def in_steady_cold() -> Comparison:
 
 def test_what_is_compared_is_named() -> None:
     names = [each.name for each in in_steady_cold().contenders]
-    assert names == ["as set", "hysteresis 0.5 K", "hysteresis 1 K", "hysteresis 2 K"]
+    assert names == ["as set", "hysteresis 0.5 K", "hysteresis 1 K", "hysteresis 2 K", "proportion"]
 
 
 def test_the_ideal_heater_is_the_cheapest_and_a_wider_band_costs_more() -> None:
     found = in_steady_cold()
-    as_set, *plain = (each.kwh for each in found.contenders)
+    as_set, *plain, pulsed = (each.kwh for each in found.contenders)
+    assert found.ideal.kwh < pulsed < min(plain)
     assert found.ideal.kwh < min(as_set, *plain)
     assert plain == sorted(plain)
     assert as_set == pytest.approx(plain[0], rel=0.005)  # the demo's own is 0.5 K
@@ -38,7 +46,7 @@ def test_the_ideal_heater_is_the_cheapest_and_a_wider_band_costs_more() -> None:
 def test_a_bands_cost_is_what_its_mean_lies_above_the_minimum() -> None:
     """60 W/K: the mean of a band of 2 K lies about 1 K above its lowest, of 9 K to outside,
     and the swing that lag adds comes on top."""
-    widest = in_steady_cold().contenders[-1]
+    widest = in_steady_cold().contenders[3]
     assert 1.0 / 9.0 < widest.over_ideal < 2.0 / 9.0
 
 
@@ -47,6 +55,16 @@ def test_every_strategy_ends_near_the_target() -> None:
     assert found.target_c == 4.0
     for each in found.contenders:
         assert each.low_c == pytest.approx(4.0, abs=0.1)
+
+
+def test_what_is_saved_is_told_beside_a_plain_switch_of_one_kelvin() -> None:
+    found = in_steady_cold()
+    pair = saved(found)
+    assert pair is not None
+    assert [each.name for each in pair] == ["hysteresis 1 K", "proportion"]
+    plain = found._replace(contenders=found.contenders[:1] + found.contenders[2:4])
+    dear = found.contenders[0]._replace(kwh=1e3)
+    assert saved(plain._replace(contenders=(dear, *plain.contenders[1:]))) is None
 
 
 def test_where_nothing_is_heated_there_is_nothing_to_compare() -> None:
