@@ -56,7 +56,9 @@ def imported(
         sys.modules[promised.__name__] = promised
         _hang_on_package(promised)
     hidden = [each for each in absent if each not in sys.modules]
-    sys.modules.update(dict.fromkeys(hidden))  # None: there is no such module
+    for each in hidden:
+        # Python's own word for "there is no such module" (sys.modules in its reference).
+        sys.modules[each] = None  # type: ignore[assignment] # typeshed knows modules only
     try:
         return importlib.import_module(name)
     finally:
