@@ -101,7 +101,7 @@ def test_what_was_learned_can_be_seen_again(
 def test_without_a_power_only_ratios_are_told(
     grower: Grower, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    del grower.settings["outputs"]["heater"]["power_w"]
+    grower.settings["outputs"]["heater"] = {"kind": "gpio", "pin": 17}
     grower.changed("UPDATE output SET power_w = NULL")
     grower.settings["house"] = {"loss_w_per_k": 200.0}
     assert grower.types("--json") == 0
