@@ -3,7 +3,7 @@
 import argparse
 import json
 import time
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -53,10 +53,14 @@ def configure(parser: argparse.ArgumentParser) -> None:
     )
     # Not of that group: argparse cannot break its line, which would be too long.
     parser.add_argument(
-        "--from", dest="begins", type=_moment, metavar="TIME", help="any span, from then on"
+        "--from", dest="begins", type=shared.moment, metavar="TIME", help="any span, from then on"
     )
     parser.add_argument(
-        "--to", dest="ends", type=_moment, metavar="TIME", help="with --from: until then (now)"
+        "--to",
+        dest="ends",
+        type=shared.moment,
+        metavar="TIME",
+        help="with --from: until then (now)",
     )
     parser.add_argument("--picture", type=Path, metavar="FILE", help="draw the night as PNG or SVG")
     parser.add_argument("--json", action="store_true", help="for programs")
@@ -68,15 +72,6 @@ def _day(text: str) -> date:
         return date.fromisoformat(text)
     except ValueError as error:
         raise argparse.ArgumentTypeError(f"'{text}' is no date: write it as 2031-01-14") from error
-
-
-def _moment(text: str) -> datetime:
-    try:
-        return datetime.fromisoformat(text)
-    except ValueError as error:
-        raise argparse.ArgumentTypeError(
-            f"'{text}' is no time: write it as 2031-01-14T06:00"
-        ) from error
 
 
 def _how_many(text: str) -> int:
@@ -150,12 +145,9 @@ def _any_span(
     from greenkeeper.reports import words
     from greenkeeper.reports.night import Span
 
-    def utc_s(moment: datetime) -> float:
-        """A time without a zone is the house's own."""
-        return (moment if moment.tzinfo else moment.replace(tzinfo=settings.site.zone)).timestamp()
-
-    from_s = utc_s(args.begins)
-    to_s = now_utc_s if args.ends is None else utc_s(args.ends)
+    zone = settings.site.zone
+    from_s = shared.utc_s(args.begins, zone)
+    to_s = now_utc_s if args.ends is None else shared.utc_s(args.ends, zone)
     if not from_s < min(to_s, now_utc_s):
         args.refuse("--from TIME --to TIME: a span that has begun, and ends after it begins")
     begins, ends = (words.moment(each, settings.site.timezone) for each in (from_s, to_s))
@@ -163,8 +155,6 @@ def _any_span(
 
 
 def _due(journal: "Journal", settings: "Settings", evening: date) -> "list[Reminder]":
-    from datetime import timedelta
-
     from greenkeeper.reports import reminders
 
     before = reminders.lately(journal, settings, evening)
@@ -194,8 +184,6 @@ def _keep(settings: "Settings", evening: date, found: "Facts") -> None:
 
 
 def _table(args: argparse.Namespace, journal: "Journal", settings: "Settings") -> int:
-    from datetime import timedelta
-
     from greenkeeper.reports import night, night_sheet, winters
 
     last = night.last_evening(time.time(), settings.site.zone)

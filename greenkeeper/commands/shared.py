@@ -4,6 +4,7 @@ import argparse
 import sys
 import time
 from collections.abc import Callable
+from datetime import datetime, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -24,6 +25,21 @@ def add_settings_option(parser: argparse.ArgumentParser) -> None:
         metavar="FILE",
         help=f"the settings file (default: {DEFAULT_SETTINGS})",
     )
+
+
+def moment(text: str) -> datetime:
+    """For argparse: a time in ISO 8601."""
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(
+            f"'{text}' is no time: write it as 2031-01-14T16:00"
+        ) from error
+
+
+def utc_s(told: datetime, zone: tzinfo) -> float:
+    """A time without a zone is the house's own."""
+    return (told if told.tzinfo else told.replace(tzinfo=zone)).timestamp()
 
 
 def runtime_folder(args: argparse.Namespace) -> Path:

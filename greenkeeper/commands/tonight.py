@@ -51,19 +51,12 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--file", type=Path, help="the journal (default: as the settings say)")
     what = parser.add_mutually_exclusive_group()
     what.add_argument("--score", action="store_true", help="what the last outlooks were worth")
-    what.add_argument("--at", type=_moment, metavar="TIME", help="as it would have been said then")
+    what.add_argument(
+        "--at", type=shared.moment, metavar="TIME", help="as it would have been said then"
+    )
     what.add_argument("--keep", action="store_true", help="remember it, to be scored")
     parser.add_argument("--picture", type=Path, metavar="FILE", help="draw it as PNG or SVG")
     parser.add_argument("--json", action="store_true", help="for programs")
-
-
-def _moment(text: str) -> datetime:
-    try:
-        return datetime.fromisoformat(text)
-    except ValueError as error:
-        raise argparse.ArgumentTypeError(
-            f"'{text}' is no time: write it as 2031-01-14T16:00"
-        ) from error
 
 
 def run(args: argparse.Namespace) -> int:
@@ -78,7 +71,7 @@ def run(args: argparse.Namespace) -> int:
 
         picture.checked(args.picture)
     settings = load(args.settings)
-    now_utc_s = time.time() if args.at is None else _utc_s(args.at, settings)
+    now_utc_s = time.time() if args.at is None else shared.utc_s(args.at, settings.site.zone)
     file = folders.state_folder(settings) / outlook_file.FILE_NAME
     with Journal(journal_file(args)) as journal:
         past = outlook_score.scored(journal, settings, outlook_file.read(file), now_utc_s)
@@ -107,13 +100,6 @@ def run(args: argparse.Namespace) -> int:
         print("\n".join(outlook_sheet.sheet(found, settings)))
     # The keeper raises the alarm of what is kept; to a timer 1 means that something is wrong.
     return 1 if any(each.advice.grave for each in found) and not args.keep else 0
-
-
-def _utc_s(moment: datetime, settings: "Settings") -> float:
-    """A time without a zone is the house's own."""
-    if moment.tzinfo is None:
-        moment = moment.replace(tzinfo=settings.site.zone)
-    return moment.timestamp()
 
 
 def _outlooks(

@@ -2,7 +2,7 @@
 
 Lives here: the smallest model that tells when a pulse has to begin, kept in step with the
 readings, and its look ahead. Does not live here: what is decided from it (proportion.py),
-and where its figures come from (plan.py).
+and where its figures come from (figures.py).
 
     element   lags behind the relay        heat' = (on - heat) / element_s
     air       drawn to rest and to heat    air'  = (rest + gain_k heat - air) / fast_s

@@ -48,8 +48,8 @@ _FEET_LOOKS = 10
 _FEET_S = 300.0
 _MOST_TICKS_MISSED = 3.0
 
-# Of the closings left, a sixtieth may be spent in a day that is heated half through; a winter of
-# four months then ends with some left, and what a year adds is what a year may take.
+# Of the closings left, a sixtieth may be spent in a day that is heated three tenths through; a
+# winter of four months then ends with some left, and what a year adds is what a year may take.
 _SPENT_IN_S = 60.0 * 86_400.0
 _HEATED_SHARE = 0.3
 _YEAR_S = 365.25 * 86_400.0

@@ -12,9 +12,10 @@ from greenkeeper.journal.reader import Journal
 from greenkeeper.journal.times import HOUR_S, MINUTE_S
 from greenkeeper.page import thin
 from greenkeeper.page.chart import Bar, Drawing, Limit, Line
-from greenkeeper.page.figures import NOTHING, Figures
+from greenkeeper.page.figures import Figures
 from greenkeeper.page.thin import Grid
 from greenkeeper.reports.night import Span
+from greenkeeper.reports.words import NOTHING
 from greenkeeper.settings.derived import heaters, plants_minimum_c, plants_of, ventilators
 from greenkeeper.settings.schema import Settings
 

@@ -14,8 +14,8 @@ from zoneinfo import ZoneInfo
 from babel import Locale, UnknownLocaleError, dates, numbers
 
 from greenkeeper.errors import GreenkeeperError
+from greenkeeper.reports.words import NOTHING
 
-NOTHING = "\N{EN DASH}"
 _NO_BREAK = "\N{NO-BREAK SPACE}"
 _MINUS = "\N{MINUS SIGN}"
 F_PER_K = 9.0 / 5.0

@@ -12,8 +12,9 @@ from greenkeeper.journal.reader import Journal
 from greenkeeper.outlook.advice import LEAST_KWH
 from greenkeeper.outlook_file import Said
 from greenkeeper.page.courses import Row, Table
-from greenkeeper.page.figures import NOTHING, Figures
+from greenkeeper.page.figures import Figures
 from greenkeeper.reports import outlook_score, outlook_sheet
+from greenkeeper.reports.words import NOTHING
 from greenkeeper.settings.schema import Settings
 
 SCORE_HEADS = ("outdoors", "off by", "plants", "off by")

@@ -12,10 +12,11 @@ from typing import NamedTuple
 
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.page.courses import Row, Table
-from greenkeeper.page.figures import NOTHING, Figures
+from greenkeeper.page.figures import Figures
 from greenkeeper.page.sources import Sources
 from greenkeeper.reports import season, season_climate, season_house, season_words
 from greenkeeper.reports.season import Degree, Facts, WhatIf
+from greenkeeper.reports.words import NOTHING
 from greenkeeper.settings.schema import Settings
 
 _PATIENCE_S = 0.5  # a quick one need not be asked for twice

@@ -19,7 +19,6 @@ _NAME = 22  # columns of the first
 _WIDTH = 80
 _A_NIGHT_S = 25 * 3600.0  # the longest
 _BLINDNESS_S = 900.0  # a restart or a few failed readings take nothing from a verdict
-_NOTHING = "\N{EN DASH}"
 
 
 def one(
@@ -218,7 +217,7 @@ def winter_rows(rows: Sequence[WinterSum], settings: Settings) -> list[tuple[str
 
 
 def _frost_day(day: str | None) -> str:
-    return _NOTHING if day is None else f"{date.fromisoformat(day):%-d %b %Y}"
+    return words.NOTHING if day is None else f"{date.fromisoformat(day):%-d %b %Y}"
 
 
 def _row(name: str, text: str) -> str:
@@ -250,16 +249,16 @@ def _currency(settings: Settings) -> str:
 
 
 def _temp(temp_c: float | None) -> str:
-    return _NOTHING if temp_c is None else shown_c(temp_c)
+    return words.NOTHING if temp_c is None else shown_c(temp_c)
 
 
 def _number(value: float | None, digits: int) -> str:
-    return _NOTHING if value is None else f"{value:.{digits}f}"
+    return words.NOTHING if value is None else f"{value:.{digits}f}"
 
 
 def _count(value: int | None) -> str:
-    return _NOTHING if value is None else f"{value}"
+    return words.NOTHING if value is None else f"{value}"
 
 
 def _spent(seconds: float | None) -> str:
-    return _NOTHING if seconds is None else _hours(seconds)
+    return words.NOTHING if seconds is None else _hours(seconds)

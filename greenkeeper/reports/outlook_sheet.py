@@ -18,7 +18,6 @@ from greenkeeper.units import shown_c
 _NAME = 22
 _WIDTH = 80
 _SHOWN_K = 0.05
-NOTHING = "\N{EN DASH}"
 _WAYS = (
     (FORECAST, "by forecast"),
     (NIGHTS, "by the last nights"),
@@ -140,7 +139,7 @@ def worths(past: Sequence[Scored]) -> list[str]:
 
 def _pair(said_c: float, came_c: float | None) -> str:
     if came_c is None:
-        return f"{said_c:>8.1f}{NOTHING:>8}{NOTHING:>8}"
+        return f"{said_c:>8.1f}{words.NOTHING:>8}{words.NOTHING:>8}"
     return f"{said_c:>8.1f}{came_c:>8.1f}{came_c - said_c:>+8.1f}"
 
 

@@ -20,6 +20,7 @@ from greenkeeper.status import (
 from greenkeeper.units import shown_c, shown_pct
 
 NO_READING = "no reading"
+NOTHING = "\N{EN DASH}"  # in a table, where there is no figure
 _DAYLONG_S = 20 * 3600.0  # from then on a time of the day alone may be taken for today's
 
 # What a contact says when what it tells is so, and when it is not.
