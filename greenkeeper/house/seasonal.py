@@ -8,6 +8,7 @@ A day of the year is 100 times its month plus its day: 1015 is 15 October.
 """
 
 from collections.abc import Callable, Collection
+from datetime import date
 from typing import NamedTuple, Protocol
 
 from greenkeeper.house.envelope import Envelope, envelope
@@ -93,8 +94,13 @@ class Stages:
         return self._known[names]
 
 
+def day_of_year(day: date) -> int:
+    return 100 * day.month + day.day
+
+
 def in_force(house: House, names: Collection[str], day: int, dark: bool) -> frozenset[str]:
-    """Which of these improvements are there on this day of the year, in this light."""
+    """Which of these improvements are there in this light. day: of the year, as day_of_year has it,
+    not the how-manieth."""
     return frozenset(name for name in names if _is_there(house.improvements[name], day, dark))
 
 

@@ -12,7 +12,7 @@ from typing import NamedTuple
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.house.envelope import envelope, fitted
 from greenkeeper.house.network import Parameters
-from greenkeeper.house.seasonal import in_force
+from greenkeeper.house.seasonal import day_of_year, in_force
 from greenkeeper.learned import Learned
 from greenkeeper.outlook.advice import LEAST_KWH, Advice, Limits, Ways, advise
 from greenkeeper.outlook.ahead import Heater, House, Night
@@ -269,15 +269,16 @@ def as_it_stands(settings: Settings, found: Situation, learned: Learned | None) 
 def _variants(settings: Settings, found: Situation, learned: Learned | None) -> _Variants:
     """The house as it stands tonight, and under what is laid by hand (nights_only)."""
     house = settings.house
-    day = datetime.fromtimestamp(found.dark.sunset_utc_s, settings.site.zone).timetuple().tm_yday
-    hung = in_force(house, fitted(house), day, dark=True)
+    day, hung = _hung(settings, found.dark.sunset_utc_s)
     covers = in_force(
         house, [name for name, each in house.improvements.items() if each.nights_only], day, True
     )
-    described_w_k = envelope(house, hung).loss_w_k
     loss, known = (learned.value("loss_w_per_k"), learned) if learned else (None, None)
     if loss is not None and known is not None:
-        factor, source = loss / described_w_k, f"learned in {known.nights} nights"
+        # Of the house as it was in the middle of those nights: the lining may be newer.
+        _, then = _hung(settings, (known.from_utc_s + known.to_utc_s) / 2.0)
+        factor = loss / envelope(house, then).loss_w_k
+        source = f"learned in {known.nights} nights"
     elif house.loss_w_per_k is not None:
         factor = house.loss_w_per_k / envelope(house).loss_w_k
         source = "measured, as the settings say"
@@ -297,6 +298,12 @@ def _variants(settings: Settings, found: Situation, learned: Learned | None) -> 
         loss is not None,
         bool(covers & fitted(house)),
     )
+
+
+def _hung(settings: Settings, utc_s: float) -> tuple[int, frozenset[str]]:
+    """The day of the year, and what is fitted and in its season then, by night."""
+    day = day_of_year(datetime.fromtimestamp(utc_s, settings.site.zone).date())
+    return day, in_force(settings.house, fitted(settings.house), day, dark=True)
 
 
 def _weighed(made: Parameters, learned: Learned) -> Parameters:

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 from typing import NamedTuple
 
-from greenkeeper.house.seasonal import in_force
+from greenkeeper.house.seasonal import day_of_year, in_force
 from greenkeeper.journal.reader import Journal
 from greenkeeper.reports import winters
 from greenkeeper.settings.house import Improvement
@@ -63,7 +63,7 @@ def due(
     for name, each in house.improvements.items():
         if not each.fitted and not each.nights_only:
             continue  # somebody thinks about it
-        there = name in in_force(house, [name], today.month * 100 + today.day, dark=True)
+        there = name in in_force(house, [name], day_of_year(today), dark=True)
         if each.from_ is not None and each.to is not None:
             first, last = _nearest(each.from_, today), _nearest(each.to, today)
             said = _seasonal(name, each, today, there, (first, last), before, least_c)

@@ -218,6 +218,23 @@ def test_covers_are_what_is_laid_by_night(journal: Journal) -> None:
     assert "Lay fleece before 16:52 to save" in found.advice.text
 
 
+@pytest.mark.parametrize(("begins", "ends", "there"), [
+    ("11-01", "03-15", True), ("01-13", "01-20", True),
+    ("10-15", "01-12", False), ("01-14", "12-31", False),
+])  # fmt: skip
+def test_a_lining_counts_in_its_season_alone(
+    journal: Journal, begins: str, ends: str, there: bool
+) -> None:
+    """The night is that of 13 January."""
+    lining = {"r_m2k_w": 0.3, "fitted": True, "from": begins, "to": ends}
+    bare = {"length_m": 2.4, "width_m": 1.8}
+    lined = House.model_validate({**bare, "improvements": {"bubble-film": lining}})
+    found = made(journal, HOUSE.model_copy(update={"house": lined}))
+    without = made(journal, HOUSE.model_copy(update={"house": House.model_validate(bare)}))
+    assert (found.loss_w_per_k < 0.95 * without.loss_w_per_k) is there
+    assert (found.loss_w_per_k == pytest.approx(without.loss_w_per_k)) is not there
+
+
 def test_a_small_heater_is_told_in_time(journal: Journal) -> None:
     small = {"heater": HOUSE.outputs["heater"].model_copy(update={"power_w": 50.0})}
     found = made(journal, HOUSE.model_copy(update={"outputs": small}))
@@ -238,6 +255,26 @@ def test_what_was_learned_takes_the_place_of_what_is_described(journal: Journal)
     assert found.house == "learned in 14 nights"
     assert described.loss_w_per_k < 90.0
     assert found.ways.cold.low_c < described.ways.cold.low_c
+
+
+def test_what_was_learned_before_the_lining_was_hung_is_of_the_house_without(
+    journal: Journal,
+) -> None:
+    unknown = Unknown("not in this test")
+    lining = {"r_m2k_w": 0.3, "fitted": True, "from": "01-10", "to": "04-01"}
+    house = House.model_validate(
+        {"length_m": 2.4, "width_m": 1.8, "improvements": {"lining": lining}}
+    )
+    lined = HOUSE.model_copy(update={"house": house})
+    before, since = (
+        Learned(
+            0.0, at(day, 0.0) - DAY_S, at(day, 0.0) + DAY_S, 7, "bench", "heater", 1500.0,
+            unknown, Estimate(90.0, 3.0), *[unknown] * 9,
+        )
+        for day in (4, 12)
+    )  # fmt: skip
+    assert made(journal, lined, since).loss_w_per_k == pytest.approx(90.0)
+    assert made(journal, lined, before).loss_w_per_k < 85.0
 
 
 def test_a_forecasts_wind_counts_for_a_described_house_and_not_for_a_learned_loss(
