@@ -12,6 +12,8 @@ from typing import NamedTuple
 
 import pytest
 
+from tests.page.browser import NAMES
+
 ROOT = Path(__file__).parents[1]
 BASICS = ("sh", "cat", "cksum", "dirname", "env", "mkdir", "rm", "touch", "chmod", "cp")
 TOOLS = (
@@ -103,6 +105,7 @@ def machine(tmp_path: Path) -> Machine:
         made.program(name)
     made.program("id", "#!/bin/sh\necho 0\n")
     made.program("apt-get", '#!/bin/sh\necho "apt-get $*" >>"{log}"\n')
+    made.program("apt-cache")  # knows every package
     made.python()
     (made.checkout / ".ci").mkdir(parents=True)
     (made.checkout / "greenkeeper").mkdir()
@@ -272,6 +275,59 @@ def test_a_missing_tool_is_installed_for_tests_but_not_for_a_demo(
     assert installs(machine.called()) == []
     machine.prepare("test")
     assert installs(machine.called()) == [package]
+
+
+@pytest.mark.parametrize("name", [name for name in NAMES if name != "chromium-headless-shell"])
+def test_any_chromium_that_the_page_s_tests_would_find_will_do(machine: Machine, name: str) -> None:
+    (machine.programs / "chromium-headless-shell").rename(machine.programs / name)
+    done = machine.prepare("test")
+    assert done.returncode == 0, done.stderr
+    assert installs(machine.called()) == []
+
+
+@pytest.mark.parametrize(
+    ("known", "taken"),
+    [
+        ("chromium-headless-shell|chromium|openssl", "chromium-headless-shell"),  # Debian
+        ("chromium|openssl", "chromium"),
+        ("", "chromium-headless-shell"),  # apt's lists are not here: Debian's name, as good as any
+    ],
+)
+def test_a_missing_browser_is_taken_under_the_name_it_has_here(
+    machine: Machine, known: str, taken: str
+) -> None:
+    (machine.programs / "chromium-headless-shell").unlink()
+    knows(machine, known)
+    assert machine.prepare("test").returncode == 0
+    assert installs(machine.called()) == [taken]
+
+
+def test_where_no_browser_is_to_be_had_it_says_what_to_do(machine: Machine) -> None:
+    """Ubuntu: its package chromium-browser is empty and sends for a snap."""
+    (machine.programs / "chromium-headless-shell").unlink()
+    knows(machine, "openssl|chromium-browser")
+    done = machine.prepare("test")
+    assert done.returncode == 1
+    assert "sudo snap install chromium" in done.stderr
+    assert installs(machine.called()) == []
+    assert machine.prepare("demo").returncode == 0  # the keeper itself needs none
+
+
+def test_without_root_the_browser_is_named_as_it_is_called_here(
+    machine: Machine, no_root: Callable[[int], None]
+) -> None:
+    no_root(1)
+    (machine.programs / "chromium-headless-shell").unlink()
+    knows(machine, "chromium|openssl")
+    assert "sudo apt-get install chromium" in machine.prepare("test").stderr
+    knows(machine, "openssl")
+    assert "sudo snap install chromium" in machine.prepare("test").stderr
+
+
+def knows(machine: Machine, packages: str) -> None:
+    """Packages with | between them: no other can be installed here."""
+    asked = f"{packages}) ;;\n" if packages else ""
+    machine.program("apt-cache", f"#!/bin/sh\ncase $2 in\n{asked}*) exit 100 ;;\nesac\n")
 
 
 def test_without_root_or_sudo_it_says_what_to_install(

@@ -10,7 +10,11 @@ from contextlib import contextmanager
 
 from playwright.sync_api import Browser, sync_playwright
 
-NAMES = ("chromium-headless-shell", "chromium", "google-chrome")
+# As .ci/prepare looks for them, which brings the first where there is none.
+NAMES = (
+    *("chromium-headless-shell", "chromium", "chromium-browser"),
+    *("google-chrome", "google-chrome-stable"),
+)
 
 
 def program() -> str:
@@ -19,7 +23,9 @@ def program() -> str:
         found = shutil.which(name)
         if found is not None:
             return found
-    raise FileNotFoundError(f"no browser: none of {', '.join(NAMES)} is installed")
+    raise FileNotFoundError(
+        f"no browser: none of {', '.join(NAMES)} is found. .ci/prepare test brings one, or says how"
+    )
 
 
 @contextmanager
