@@ -2,7 +2,9 @@
 
 Lives here: which relays there are (the settings', and those the last keeper
 remembered) and driving each one off. It decides nothing and touches nothing else.
-It runs after the keeper has ended in whatever way (systemd's ExecStopPost=), because
+Under systemd those that were remembered go first: to understand the settings takes
+several times as long as to drive a relay, and a small board is ten times slower than a
+desk. It runs after the keeper has ended in whatever way (systemd's ExecStopPost=), because
 Raspberry Pi's kernels leave a dead program's output driving (Raspberry Pi Ltd, white
 paper "GPIO Usage on Raspberry Pi Devices").
 """
@@ -22,7 +24,11 @@ from greenkeeper.errors import GreenkeeperError
 if TYPE_CHECKING:  # imported inside run: every other command would pay for them
     from greenkeeper.gpio.lines import Lines
     from greenkeeper.outputs.relays_file import Relay, Relays
+    from greenkeeper.pins import Board, Level
     from greenkeeper.settings.schema import Settings
+
+# What is off already: the board, the pin, and the level that is off.
+Done = set[tuple["Board", int, "Level"]]
 
 NAME = "safe"
 HELP = """Drive every relay off, also when the settings are broken.
@@ -50,6 +56,7 @@ def run(args: argparse.Namespace) -> int:
     from greenkeeper import folders
     from greenkeeper.outputs.relays_file import FILE_NAME, relays_of
 
+    done = _by_memory_alone(args.state or folders.state_by_systemd(), args.runtime)
     settings = _settings(args.settings)
     remembered = _remembered((args.state or folders.state_folder(settings)) / FILE_NAME)
     boards = _boards(None if settings is None else relays_of(settings), remembered)
@@ -57,10 +64,38 @@ def run(args: argparse.Namespace) -> int:
         _say("no relay is known: neither the settings nor an earlier keeper names one")
         return 1
     with _writable(args.runtime or folders.runtime_folder(settings)) as runtime:
-        results = [_drive_off(board, runtime) for board in boards]
+        results = [_drive_off(board, runtime, done) for board in boards]
     if not any(board.relays for board in boards):
         print("there are no relays: no output is on a GPIO pin")
     return 0 if all(results) else 1
+
+
+def _by_memory_alone(state: Path | None, runtime: Path | None) -> Done:
+    """Drive off what the last keeper remembered, and say which relays that was.
+
+    state: None where only the settings say where that is. What fails here is tried again,
+    and told, with the settings: so nothing is said of it now.
+    """
+    from greenkeeper import folders
+    from greenkeeper.gpio.open_lines import open_lines
+    from greenkeeper.outputs.relays_file import FILE_NAME, recall
+
+    done: Done = set()
+    # Whatever ails it: what follows sees to the same relays, and says so.
+    with contextlib.suppress(Exception):
+        known = None if state is None else recall(state / FILE_NAME)
+        if known is None or not known.relays:
+            return done
+        with (
+            _writable(runtime or folders.runtime_folder(None)) as own,
+            contextlib.closing(open_lines(known.board, own)) as lines,
+        ):
+            for relay in known.relays:
+                with contextlib.suppress(Exception):
+                    if _is_off(relay, lines):
+                        print(_told_off(relay), flush=True)
+                        done.add((known.board, relay.pin, relay.off_level))
+    return done
 
 
 def _settings(file: Path) -> "Settings | None":
@@ -97,7 +132,7 @@ def _boards(told: "Relays | None", remembered: "Relays | None") -> "list[Relays]
     now = {relay.pin: relay for relay in told.relays}
     for old in remembered.relays:
         _compare(now.get(old.pin, old), old)
-    if told.gpio == remembered.gpio:
+    if told.board == remembered.board:
         others = [old for old in remembered.relays if old.pin not in now]
         return [told._replace(relays=(*told.relays, *others))]
     before = tuple(now.get(old.pin, old) for old in remembered.relays)
@@ -112,37 +147,50 @@ def _compare(now: "Relay", old: "Relay") -> None:
         )
 
 
-def _drive_off(board: "Relays", runtime: Path) -> bool:
-    """Every relay of one board, each tried whatever becomes of the others. True: all off."""
+def _drive_off(known: "Relays", runtime: Path, done: Done) -> bool:
+    """The relays of one board that are not off yet, each tried whatever becomes of the others.
+
+    True: all off.
+    """
     from greenkeeper.gpio.open_lines import open_lines
 
-    if not board.relays:
+    left = [each for each in known.relays if (known.board, each.pin, each.off_level) not in done]
+    if not left:
         return True
     try:
-        with contextlib.closing(open_lines(board.gpio, runtime)) as lines:
-            results = [_relay_off(relay, lines) for relay in board.relays]
+        with contextlib.closing(open_lines(known.board, runtime)) as lines:
+            results = [_relay_off(relay, lines) for relay in left]
     except Exception as error:  # noqa: BLE001 # another board may still be within reach
-        names = ", ".join(relay.name for relay in board.relays)
+        names = ", ".join(relay.name for relay in left)
         _say(f"NOT SURELY OFF: {names}: {error}")
         return False
     return all(results)
 
 
 def _relay_off(relay: "Relay", lines: "Lines") -> bool:
-    from greenkeeper.settings.switches import Level
-
-    off_is_high = relay.off_level is Level.HIGH
     try:
-        lines.claim(relay.pin, off_is_high)
-        is_off = lines.read(relay.pin) is off_is_high
+        is_off = _is_off(relay, lines)
     except Exception as error:  # noqa: BLE001 # whatever ails one, the others must go off
         print(f"{_title(relay)}  NOT OFF: {error}")
         return False
     if is_off:
-        print(f"{_title(relay)}  off ({relay.off_level.value})")
+        print(_told_off(relay))
     else:
         print(f"{_title(relay)}  NOT OFF: driven {relay.off_level.value}, but the pin is not")
     return is_off
+
+
+def _is_off(relay: "Relay", lines: "Lines") -> bool:
+    """Drive it there, and see whether the pin follows. Raises LineError."""
+    from greenkeeper.pins import Level
+
+    off_is_high = relay.off_level is Level.HIGH
+    lines.claim(relay.pin, off_is_high)
+    return lines.read(relay.pin) is off_is_high
+
+
+def _told_off(relay: "Relay") -> str:
+    return f"{_title(relay)}  off ({relay.off_level.value})"
 
 
 def _title(relay: "Relay") -> str:

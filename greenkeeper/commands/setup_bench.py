@@ -117,10 +117,10 @@ def _end(process: "subprocess.Popen[str]") -> None:
 def _rescued(trial: Trial, folder: Path) -> str:
     """The trial was killed, and the kernel may keep its line driven: off, from here."""
     from greenkeeper.gpio.open_lines import open_lines
-    from greenkeeper.settings.switches import Gpio, Level
+    from greenkeeper.pins import Board, Level
 
     on_is_high = trial.on_level is Level.HIGH
-    with closing(open_lines(Gpio.model_validate({}), folder)) as lines:
+    with closing(open_lines(Board(), folder)) as lines:
         lines.claim(trial.pin, not on_is_high)
         setup_relay.rest(lines, trial.pin, on_is_high)
     return "the trial was killed; the relay was driven off after it"

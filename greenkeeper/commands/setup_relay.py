@@ -61,10 +61,10 @@ def main() -> int:
     patience = Patience()
     from greenkeeper.errors import GreenkeeperError
     from greenkeeper.gpio.open_lines import open_lines
-    from greenkeeper.settings.switches import Gpio
+    from greenkeeper.pins import Board
 
     try:
-        with closing(open_lines(Gpio.model_validate({}), args.runtime)) as lines:
+        with closing(open_lines(Board(), args.runtime)) as lines:
             seconds = min(args.seconds, LONGEST_S)
             close_once(lines, args.pin, args.on_level == "high", seconds, patience.wait)
     except GreenkeeperError as error:

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from greenkeeper.gpio import LineError, chips
-from greenkeeper.settings.switches import Pull
+from greenkeeper.pins import Pull
 
 CONSUMER = "greenkeeper"  # what `gpioinfo` shows beside the line
 

@@ -13,7 +13,7 @@ from typing import Any
 
 from greenkeeper.gpio.chips import HEADER_LINES, Chip
 from greenkeeper.gpio.library import gpiozero
-from greenkeeper.settings.switches import Pull
+from greenkeeper.pins import Pull
 
 # The header's names and numbers are the same on every board with 40 pins, so one board's
 # table serves: a Zero 2 W's. Reading the true revision from /proc would fail off a Pi, and

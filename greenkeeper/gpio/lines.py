@@ -17,7 +17,7 @@ from contextlib import contextmanager
 from typing import Protocol
 
 from greenkeeper.gpio import LineError, chips
-from greenkeeper.settings.switches import Pull
+from greenkeeper.pins import Pull
 
 
 class Line(Protocol):

@@ -11,7 +11,7 @@ from typing import Any
 
 from greenkeeper.gpio import LineError
 from greenkeeper.gpio.lines import Backend, Lines
-from greenkeeper.settings.switches import Gpio
+from greenkeeper.pins import Board
 
 _ADVICE = (
     "install one of them beside greenkeeper: `pip install 'lgpio>=0.2.2'` on Python 3.11 or 3.12, "
@@ -19,16 +19,16 @@ _ADVICE = (
 )
 
 
-def open_lines(gpio: Gpio, runtime: Path) -> Lines:
+def open_lines(board: Board, runtime: Path) -> Lines:
     """The lines of the header. runtime: a folder lgpio may write to.
 
     Raises LineError: no library, no chip, not allowed; the message says what to do.
     """
-    return Lines(_backend(gpio, runtime))
+    return Lines(_backend(board, runtime))
 
 
-def _backend(gpio: Gpio, runtime: Path) -> Backend:
-    if gpio.backend == "mock":
+def _backend(board: Board, runtime: Path) -> Backend:
+    if board.backend == "mock":
         from greenkeeper.gpio.gpiozero_lines import mock_backend
 
         return mock_backend()
@@ -38,15 +38,15 @@ def _backend(gpio: Gpio, runtime: Path) -> Backend:
     }
     reasons = []
     for name, load in ways.items():
-        if gpio.backend not in ("auto", name):
+        if board.backend not in ("auto", name):
             continue
         try:
             reach = load()
         except LineError as error:
             reasons.append(str(error))
             continue
-        return reach(gpio.chip)
-    raise LineError(_no_library(gpio.backend, reasons))
+        return reach(board.chip)
+    raise LineError(_no_library(board.backend, reasons))
 
 
 def _lgpio(runtime: Path) -> Callable[[str], Backend]:

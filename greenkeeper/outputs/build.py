@@ -73,7 +73,7 @@ def build_enable(settings: Settings, runtime: Path, clock: Clock) -> EnableLine 
     if settings.enable is None:
         return None
     try:
-        lines = open_lines(settings.gpio, runtime)
+        lines = open_lines(settings.gpio.board, runtime)
     except LineError as error:
         raise OutputError(f"{NAME}: {error}") from error
     return EnableLine(settings.enable, lines, clock)
@@ -85,7 +85,7 @@ def _claim(settings: Settings, runtime: Path, made: dict[str, GpioOutputDriver])
     if not wanted:
         return
     try:
-        lines = open_lines(settings.gpio, runtime)
+        lines = open_lines(settings.gpio.board, runtime)
     except LineError as error:
         raise OutputError(f"output {', '.join(wanted)}: {error}") from error
     for name, output in wanted.items():

@@ -9,7 +9,8 @@ import weakref
 from greenkeeper.gpio import LineError
 from greenkeeper.gpio.lines import Lines
 from greenkeeper.outputs import OutputError
-from greenkeeper.settings.switches import GpioOutput, Level
+from greenkeeper.pins import Level
+from greenkeeper.settings.switches import GpioOutput
 
 
 class GpioOutputDriver:

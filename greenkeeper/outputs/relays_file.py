@@ -1,20 +1,24 @@
-"""The relays, remembered: so that `greenkeeper safe` works with broken settings, too.
+"""The relays, remembered: so that `greenkeeper safe` works with broken settings, and at once.
 
 Lives here: which pins are relays and which level is on, kept as JSON in the state
 folder by the last keeper that started; the enable line is among them, as one that is off
 when it is low. Does not live here: claiming them (commands/safe.py).
+Reading the file takes none of the settings' types: they are most of what `safe` costs.
 """
 
 import json
+import re
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from greenkeeper.files import replace
 from greenkeeper.gpio.chips import HEADER_LINES
-from greenkeeper.outputs import OutputError, enable
-from greenkeeper.settings.schema import Settings
-from greenkeeper.settings.switches import Gpio, GpioOutput, Level
+from greenkeeper.outputs import OutputError
+from greenkeeper.pins import BACKENDS, CHIP_PATTERN, Board, Level
+
+if TYPE_CHECKING:
+    from greenkeeper.settings.schema import Settings
 
 FILE_NAME = "relays.json"
 _VERSION = 1
@@ -33,11 +37,14 @@ class Relay(NamedTuple):
 class Relays(NamedTuple):
     """The relays of one board, and how its lines are reached."""
 
-    gpio: Gpio
+    board: Board
     relays: tuple[Relay, ...]
 
 
-def relays_of(settings: Settings) -> Relays:
+def relays_of(settings: "Settings") -> Relays:
+    from greenkeeper.outputs import enable
+    from greenkeeper.settings.switches import GpioOutput
+
     relays = [
         Relay(name, output.pin, output.on_level)
         for name, output in settings.outputs.items()
@@ -45,10 +52,10 @@ def relays_of(settings: Settings) -> Relays:
     ]
     if settings.enable is not None:
         relays.append(Relay(enable.NAME, settings.enable.pin, Level.HIGH))
-    return Relays(settings.gpio, tuple(relays))
+    return Relays(settings.gpio.board, tuple(relays))
 
 
-def remember(path: Path, settings: Settings) -> None:
+def remember(path: Path, settings: "Settings") -> None:
     """Write the relays of settings to path, to survive a power cut. Raises OSError.
 
     A file that says the same already is left alone, to spare the card.
@@ -79,8 +86,8 @@ def _as_json(known: Relays) -> str:
     ]
     whole = {
         "version": _VERSION,
-        "backend": known.gpio.backend,
-        "chip": known.gpio.chip,
+        "backend": known.board.backend,
+        "chip": known.board.chip,
         "relays": relays,
     }
     return json.dumps(whole, indent=1) + "\n"
@@ -89,8 +96,12 @@ def _as_json(known: Relays) -> str:
 def _from_json(data: Any) -> Relays:
     if data["version"] != _VERSION:
         raise ValueError(f"version {data['version']}, expected {_VERSION}")
-    gpio = Gpio.model_validate({"backend": data["backend"], "chip": data["chip"]})
-    return Relays(gpio, tuple(_relay(entry) for entry in data["relays"]))
+    backend, chip = data["backend"], data["chip"]
+    if backend not in BACKENDS:
+        raise ValueError(f"backend {backend!r}, expected one of {', '.join(BACKENDS)}")
+    if re.fullmatch(CHIP_PATTERN, chip) is None:
+        raise ValueError(f"chip {chip!r}, expected auto or a path in /dev")
+    return Relays(Board(backend, chip), tuple(_relay(entry) for entry in data["relays"]))
 
 
 def _relay(entry: Mapping[str, Any]) -> Relay:

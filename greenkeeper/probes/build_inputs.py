@@ -9,11 +9,12 @@ from pathlib import Path
 from greenkeeper.clock import Clock
 from greenkeeper.gpio import LineError
 from greenkeeper.gpio.open_lines import open_lines
+from greenkeeper.pins import Board
 from greenkeeper.probes import ContactGroup
 from greenkeeper.probes.contact import GpioContacts, UnreachableContacts
 from greenkeeper.probes.scripted import ScriptedContacts
 from greenkeeper.settings.schema import Settings
-from greenkeeper.settings.switches import Gpio, GpioInput, ScriptedInput
+from greenkeeper.settings.switches import GpioInput, ScriptedInput
 
 
 def build_contacts(settings: Settings, runtime: Path, clock: Clock) -> list[ContactGroup]:
@@ -27,15 +28,15 @@ def build_contacts(settings: Settings, runtime: Path, clock: Clock) -> list[Cont
     groups: list[ContactGroup] = [ScriptedContacts(scripts, clock)] if scripts else []
     wired = {name: each for name, each in inputs.items() if isinstance(each, GpioInput)}
     if wired:  # last, so that nothing is claimed when a script is refused
-        groups.append(_wired_contacts(wired, settings.gpio, runtime, clock))
+        groups.append(_wired_contacts(wired, settings.gpio.board, runtime, clock))
     return groups
 
 
 def _wired_contacts(
-    inputs: Mapping[str, GpioInput], gpio: Gpio, runtime: Path, clock: Clock
+    inputs: Mapping[str, GpioInput], board: Board, runtime: Path, clock: Clock
 ) -> ContactGroup:
     try:
-        lines = open_lines(gpio, runtime)
+        lines = open_lines(board, runtime)
     except LineError as error:  # the house is kept without them
         return UnreachableContacts(inputs, error, clock)
     return GpioContacts(inputs, lines, clock)

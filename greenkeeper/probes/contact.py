@@ -20,7 +20,8 @@ from greenkeeper.clock import Clock
 from greenkeeper.gpio import LineError
 from greenkeeper.gpio.lines import Lines
 from greenkeeper.model import ContactReading
-from greenkeeper.settings.switches import GpioInput, Level
+from greenkeeper.pins import Level
+from greenkeeper.settings.switches import GpioInput
 
 SAMPLES = 84
 

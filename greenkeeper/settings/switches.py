@@ -4,20 +4,13 @@ Lives here: what schema.py joins to `outputs:`, `vents:`, `gpio:`, `enable:` and
 live here: what switches when (zones, in schema.py).
 """
 
-from enum import StrEnum
 from typing import Annotated, Literal
 
 from pydantic import Field
 
+from greenkeeper.pins import CHIP_PATTERN, Backend, Board, Level, Pull
 from greenkeeper.pointer import PATTERN as POINTER_PATTERN
 from greenkeeper.settings.basics import TOPIC_PATTERN, Checked, Id
-
-CHIP_PATTERN = r"^(auto|/dev/\S+)$"
-
-
-class Level(StrEnum):
-    HIGH = "high"
-    LOW = "low"
 
 
 class OutputCommon(Checked):
@@ -109,7 +102,7 @@ Output = Annotated[GpioOutput | BrokerOutput | ModelledOutput, Field(discriminat
 
 
 class Gpio(Checked):
-    backend: Literal["auto", "lgpio", "gpiod", "mock"] = Field(
+    backend: Backend = Field(
         "auto",
         description="'auto': lgpio where it is installed, else gpiod. 'mock': gpiozero's pretend "
         "pins, for trying things out.",
@@ -119,6 +112,10 @@ class Gpio(Checked):
         pattern=CHIP_PATTERN,
         description="'auto': the chip with the header's lines, found by its label.",
     )
+
+    @property
+    def board(self) -> Board:
+        return Board(self.backend, self.chip)
 
 
 class Vent(Checked):
@@ -153,9 +150,6 @@ class InputCommon(Checked):
     settle_s: float = Field(
         5.0, ge=1, le=600, description="How long after a switching it may still tell the old state."
     )
-
-
-Pull = Literal["up", "down", "none"]
 
 
 class GpioInput(InputCommon):

@@ -9,7 +9,8 @@ import re
 from collections.abc import Callable
 
 from greenkeeper import pointer, units
-from greenkeeper.settings import basics, house, page, schema, sensors, switches
+from greenkeeper.pins import CHIP_PATTERN
+from greenkeeper.settings import basics, house, page, schema, sensors
 from greenkeeper.settings.faults import number, plain, shown
 from greenkeeper.settings.guesses import did_you_mean, either, nearest
 from greenkeeper.settings.keys import Key, Kind, keys_of, walk
@@ -49,7 +50,7 @@ PATTERN_WORDS = {
     schema.TIME_PATTERN: "a time from '00:00' to '23:59'",
     sensors.ROM_PATTERN: "an id such as 28-0316a2795a01 (family 10, 22, 28, 3b or 42)",
     house.DAY_PATTERN: "month and day from 01-01 to 12-31, such as 10-15",
-    switches.CHIP_PATTERN: "auto, or a path such as /dev/gpiochip0",
+    CHIP_PATTERN: "auto, or a path such as /dev/gpiochip0",
     basics.CHIP_NAME_PATTERN: "a chip's name such as bme280",
     basics.CHIP_PLACE_PATTERN: "a place such as 1-0076",
     basics.TOPIC_PATTERN: "a topic without wildcards, such as sensors/ridge",

@@ -9,6 +9,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, ValidationError
 
+from greenkeeper.pins import Level
 from greenkeeper.settings import yamlnodes
 from greenkeeper.settings.basics import ID_PATTERN, Checked, Id, TempC
 from greenkeeper.settings.faults import (
@@ -22,7 +23,6 @@ from greenkeeper.settings.faults import (
 from greenkeeper.settings.faults import Path as KeyPath
 from greenkeeper.settings.schema import Plant, Site, Tariff
 from greenkeeper.settings.sensors import ROM_PATTERN
-from greenkeeper.settings.switches import Level
 from greenkeeper.settings.yamlnodes import Document
 
 MOST_BYTES = 1 << 16

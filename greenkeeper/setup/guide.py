@@ -10,9 +10,9 @@ from collections.abc import Callable, Collection
 from typing import Any
 
 from greenkeeper import units
+from greenkeeper.pins import Level
 from greenkeeper.settings.basics import ID_PATTERN
 from greenkeeper.settings.schema import TIME_ZONE_WORDS, Plant, Site, Tariff
-from greenkeeper.settings.switches import Level
 from greenkeeper.setup import cautions
 from greenkeeper.setup.answers import USUAL_COOL_C, USUAL_HEAT_C, Answers, Relay, Zone
 from greenkeeper.setup.talk import Bench, Talk, Trial, one_of, until_understood, yes

@@ -8,7 +8,7 @@ forms a plain question may take. Does not live here: terminal, bus and relay
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import NamedTuple, Protocol, TypeVar
 
-from greenkeeper.settings.switches import Level
+from greenkeeper.pins import Level
 
 T = TypeVar("T")
 

@@ -11,8 +11,9 @@ from pathlib import Path
 
 from greenkeeper.clock import SystemClock
 from greenkeeper.gpio.open_lines import open_lines
+from greenkeeper.pins import Board
 from greenkeeper.probes.contact import GAPS_S, SAMPLES, GpioContacts
-from greenkeeper.settings.switches import Gpio, GpioInput
+from greenkeeper.settings.switches import GpioInput
 
 LOOKS = 20
 POLL_S = 10.0
@@ -28,7 +29,7 @@ def look(inputs: int) -> tuple[float, float]:
         )
         for pin in pins
     }
-    contacts = GpioContacts(wanted, open_lines(Gpio(backend="mock"), Path.cwd()), SystemClock())
+    contacts = GpioContacts(wanted, open_lines(Board(backend="mock"), Path.cwd()), SystemClock())
     processor_s, wall_s = time.process_time(), time.monotonic()
     for _ in range(LOOKS):
         contacts.read()

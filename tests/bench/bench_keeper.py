@@ -1,4 +1,4 @@
-"""Prints what the running keeper costs: memory, processor, time to start and to stop.
+"""Prints what the running keeper costs: memory, processor, time to start, to stop and to rescue.
 
 Not a test: it judges nothing. Two invented houses: the demo's, which the memory budget is
 about; and one with 8 probes as files in the kernel's format and 2 relays on a pretend
@@ -81,6 +81,7 @@ def measure(folder: Path, watch_s: float) -> list[tuple[str, str, str]]:
         ticks = round(shed.status()["utc_s"] - ticks_before)
         per_tick_ms = (processor_s(keeper) - early_cpu_s) / ticks * 1000.0
         switched_off_s = stop(shed)
+        rescued_s = rescue(shed)
     percent = per_tick_ms / 1000.0 / POLL_S * 100.0
     return [
         ("start to first decision", f"{first_tick_s:.2f} s", ""),
@@ -94,6 +95,7 @@ def measure(folder: Path, watch_s: float) -> list[tuple[str, str, str]]:
             f"{PROCESSOR_BUDGET_PERCENT:g} %",
         ),
         ("stop to relay off", f"{switched_off_s:.2f} s", ""),
+        ("killed: `safe` to relay off", f"{rescued_s:.2f} s", ""),
     ]
 
 
@@ -124,6 +126,22 @@ def stop(shed: Shed) -> float:
     took_s = time.perf_counter() - began_s
     shed.end()
     return took_s
+
+
+def rescue(shed: Shed) -> float:
+    """Seconds from the start of `greenkeeper safe`, after a kill, until the line is off."""
+    shed.start()
+    eventually(shed.heating, "it was not heating", 30.0)
+    shed.end(signal.SIGKILL)
+    command = [sys.executable, "-m", "greenkeeper", "safe", "--settings", str(shed.file)]
+    began_s = time.perf_counter()
+    with subprocess.Popen(
+        [*command, "--state", str(shed.state), "--runtime", str(shed.runtime)],
+        env=shed.lines.environment(),
+        stdout=subprocess.DEVNULL,
+    ):
+        eventually(lambda: not shed.heating(), "it stayed on", 30.0)
+        return time.perf_counter() - began_s
 
 
 def main() -> None:

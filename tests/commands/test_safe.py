@@ -141,10 +141,69 @@ def test_where_the_levels_differ_the_settings_win_and_it_says_so(
     place.remember(BOTH)
     place.tell("outputs:\n  heater: {kind: gpio, pin: 17, on_level: high}\n")
     assert safe(place) == 0
-    assert kernel.changes(17) == [("output", 0), ("free", None)]
+    # First as the keeper left it off, as it would itself; then as the settings have it.
+    was, now = [("output", 1), ("free", None)], [("output", 0), ("free", None)]
+    assert kernel.changes(17) == was + now
+    assert kernel.changes(23) == now
     said = capsys.readouterr().err
     assert "GPIO17: off is low by the settings, and was high for the last keeper" in said
     assert "GPIO23" not in said
+
+
+def test_what_the_last_keeper_knew_is_off_before_the_settings_are_read(
+    kernel: FakeKernel, place: Place, capsys: Said, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    place.remember(BOTH)
+    seen: list[tuple[int, int]] = []
+
+    def read(_file: Path) -> None:
+        seen.append((kernel.level(17), kernel.level(23)))
+        raise OSError("a card that hangs, at last")
+
+    monkeypatch.setattr("greenkeeper.settings.load.load", read)
+    assert safe(place) == 0
+    assert seen == [(1, 0)]
+    out = capsys.readouterr().out
+    assert out.count("off (high)") == out.count("off (low)") == 1  # not driven, nor told, twice
+
+
+def test_what_could_not_be_driven_off_at_first_is_tried_again_and_told_once(
+    kernel: FakeKernel, place: Place, capsys: Said
+) -> None:
+    place.remember(BOTH)
+    kernel.hold(17, owner=os.getppid())
+    assert safe(place) == 1
+    fan, heater = capsys.readouterr().out.splitlines()
+    assert fan == "fan              GPIO23  off (low)"
+    assert heater.startswith("heater           GPIO17  NOT OFF: GPIO17 is busy")
+
+
+@pytest.mark.parametrize("backend", ["lgpio", "gpiod"])
+def test_driving_off_what_is_remembered_waits_for_none_of_the_settings_types(
+    tmp_path: Path, place: Place, backend: str
+) -> None:
+    """They take most of a second's processor on a small board, and a heater is on meanwhile."""
+    kernel = FakeKernel.boot(tmp_path / "dev")
+    place.remember(BOTH, f"{{backend: {backend}}}")
+    program = f"import sys\nsys.modules['pydantic'] = None\n{_SAFE}"
+    done = _safe_process(kernel, place, program)
+    assert (kernel.level(17), kernel.level(23)) == (1, 0), done.stderr
+    assert "ModuleNotFoundError" in done.stderr  # afterwards, when the settings' turn has come
+
+
+def test_where_only_the_settings_say_where_the_last_keeper_was_they_come_first(
+    kernel: FakeKernel, place: Place, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By hand, for a house of one's own: the relays of this machine's service are not its."""
+    place.remember(BOTH)
+    monkeypatch.delenv("STATE_DIRECTORY", raising=False)
+    monkeypatch.setattr("greenkeeper.folders.STATE", place.state)
+    place.tell(
+        "outputs: {heater: {kind: modelled, drives: heater, power_w: 1500}}\n"
+        f"folders: {{state: {place.state.parent / 'own'}}}\n"
+    )
+    assert _run(["--settings", str(place.file)]) == 0
+    assert kernel.changes(17) == kernel.changes(23) == []
 
 
 def test_a_keeper_that_ran_on_another_board_has_its_relays_driven_off_there(
@@ -311,9 +370,11 @@ sys.exit(safe.run(parser.parse_args(sys.argv[1:])))
 """
 
 
-def _safe_process(kernel: FakeKernel, place: Place) -> subprocess.CompletedProcess[str]:
+def _safe_process(
+    kernel: FakeKernel, place: Place, program: str = _SAFE
+) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
-        [sys.executable, "-c", _SAFE, *place.options],
+        [sys.executable, "-c", program, *place.options],
         env=kernel.environment(),
         capture_output=True,
         text=True,

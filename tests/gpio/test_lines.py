@@ -10,7 +10,7 @@ import pytest
 from greenkeeper.gpio import LineError
 from greenkeeper.gpio.lines import Lines
 from greenkeeper.gpio.open_lines import open_lines
-from greenkeeper.settings.switches import Gpio, Pull
+from greenkeeper.pins import Board, Pull
 from tests.support.fakekernel import FakeKernel, install
 
 
@@ -27,7 +27,7 @@ def lines(
     kernel: FakeKernel,  # it has to be there
     tmp_path: Path,
 ) -> Lines:
-    return open_lines(Gpio(backend=request.param), tmp_path)
+    return open_lines(Board(backend=request.param), tmp_path)
 
 
 @pytest.mark.parametrize("level", [True, False])
@@ -119,7 +119,7 @@ def test_a_small_chip_has_only_its_own_lines(
     kernel = FakeKernel.boot(tmp_path / "dev", {"gpiochip0": ("pinctrl-bcm2711", 8)})
     install(monkeypatch, kernel)
     with pytest.raises(LineError, match="GPIO0 to GPIO7"):
-        open_lines(Gpio(backend="gpiod"), tmp_path).claim(8, False)
+        open_lines(Board(backend="gpiod"), tmp_path).claim(8, False)
 
 
 def test_a_pin_is_claimed_once_only(lines: Lines, kernel: FakeKernel) -> None:
@@ -229,7 +229,7 @@ def test_a_line_of_the_same_program_is_busy_for_another_set_of_lines(
 ) -> None:
     backend = request.node.callspec.params["lines"]
     lines.claim(17, False)
-    others = open_lines(Gpio(backend=backend), tmp_path)
+    others = open_lines(Board(backend=backend), tmp_path)
     with pytest.raises(LineError, match="GPIO17 is busy"):
         others.claim_input(17, "up")
     others.claim_input(26, "up")
@@ -258,7 +258,7 @@ def test_an_input_the_kernel_cannot_read_names_its_pin(lines: Lines, kernel: Fak
 
 
 def test_a_pretended_input_reads_its_pull(tmp_path: Path) -> None:
-    lines = open_lines(Gpio(backend="mock"), tmp_path)
+    lines = open_lines(Board(backend="mock"), tmp_path)
     lines.claim_input(26, "up")
     lines.claim_input(27, "down")
     assert (lines.read(26), lines.read(27)) == (True, False)

@@ -14,7 +14,7 @@ from greenkeeper.gpio import LineError, chips
 from greenkeeper.gpio.gpiod_lines import GpiodBackend
 from greenkeeper.gpio.gpiozero_lines import GpiozeroBackend
 from greenkeeper.gpio.open_lines import open_lines
-from greenkeeper.settings.switches import Gpio
+from greenkeeper.pins import Board
 from tests.support.fakekernel import FakeKernel, install
 
 
@@ -30,13 +30,13 @@ def _without(monkeypatch: pytest.MonkeyPatch, *libraries: str) -> None:
         monkeypatch.setitem(sys.modules, library, None)  # importing it fails from now on
 
 
-def _backend(gpio: Gpio, folder: Path) -> object:
+def _backend(gpio: Board, folder: Path) -> object:
     return open_lines(gpio, folder)._backend
 
 
 @pytest.mark.usefixtures("kernel")
 def test_auto_takes_lgpio_where_it_is_installed(tmp_path: Path) -> None:
-    assert isinstance(_backend(Gpio(), tmp_path), GpiozeroBackend)
+    assert isinstance(_backend(Board(), tmp_path), GpiozeroBackend)
 
 
 @pytest.mark.usefixtures("kernel")
@@ -44,7 +44,7 @@ def test_auto_takes_gpiod_where_lgpio_is_missing(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     _without(monkeypatch, "lgpio")
-    assert isinstance(_backend(Gpio(), tmp_path), GpiodBackend)
+    assert isinstance(_backend(Board(), tmp_path), GpiodBackend)
 
 
 @pytest.mark.usefixtures("kernel")
@@ -52,14 +52,14 @@ def test_auto_takes_gpiod_where_lgpio_is_an_empty_shell(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setitem(sys.modules, "lgpio", ModuleType("lgpio"))
-    assert isinstance(_backend(Gpio(), tmp_path), GpiodBackend)
+    assert isinstance(_backend(Board(), tmp_path), GpiodBackend)
 
 
 def test_auto_does_not_turn_to_another_library_because_a_line_is_busy(
     kernel: FakeKernel, tmp_path: Path
 ) -> None:
     kernel.hold(17, owner=os.getppid())
-    lines = open_lines(Gpio(), tmp_path)
+    lines = open_lines(Board(), tmp_path)
     with pytest.raises(LineError, match="busy"):
         lines.claim(17, False)
 
@@ -71,7 +71,7 @@ def test_a_named_library_that_is_missing_is_not_replaced(
 ) -> None:
     _without(monkeypatch, wanted)
     with pytest.raises(LineError) as caught:
-        open_lines(Gpio.model_validate({"backend": wanted}), tmp_path)
+        open_lines(Board(wanted), tmp_path)
     assert f"{wanted} is not installed" in str(caught.value)
     assert f"backend: {wanted}" in str(caught.value)
     assert f"{other} is not" not in str(caught.value)
@@ -83,7 +83,7 @@ def test_with_no_library_at_all_the_message_says_what_to_install(
 ) -> None:
     _without(monkeypatch, "lgpio", "gpiod")
     with pytest.raises(LineError) as caught:
-        open_lines(Gpio(), tmp_path)
+        open_lines(Board(), tmp_path)
     for part in (
         "lgpio is not installed",
         "gpiod is not installed",
@@ -102,14 +102,14 @@ def test_the_old_kind_of_gpiod_is_told_apart(
     old.__dict__.update(Chip=object, LINE_REQ_DIR_OUT=3)  # libgpiod 1.6's Python module
     monkeypatch.setitem(sys.modules, "gpiod", old)
     with pytest.raises(LineError, match=r"old 1\.x kind; 2\.1 or later is needed"):
-        open_lines(Gpio(backend="gpiod"), tmp_path)
+        open_lines(Board(backend="gpiod"), tmp_path)
 
 
 @pytest.mark.usefixtures("kernel")
 def test_lgpio_without_a_folder_to_write_to_says_so(tmp_path: Path) -> None:
     missing = tmp_path / "nowhere"
     with pytest.raises(LineError, match=f"may write to, and {missing} is not one"):
-        open_lines(Gpio(backend="lgpio"), missing)
+        open_lines(Board(backend="lgpio"), missing)
 
 
 def test_lgpio_passes_on_what_the_kernel_says_of_a_forbidden_chip(
@@ -123,13 +123,13 @@ def test_lgpio_passes_on_what_the_kernel_says_of_a_forbidden_chip(
     # lgpio has one error for every chip it cannot open; root may open anything.
     monkeypatch.setattr("greenkeeper.gpio.lgpio_pins.os.open", forbidden)
     with pytest.raises(LineError, match="group 'gpio'"):
-        open_lines(Gpio(backend="lgpio"), tmp_path)
+        open_lines(Board(backend="lgpio"), tmp_path)
 
 
 @pytest.mark.usefixtures("kernel")
 def test_lgpio_needs_a_chip_with_a_number(tmp_path: Path) -> None:
     with pytest.raises(LineError, match="/dev/null is not a GPIO chip"):
-        open_lines(Gpio(backend="lgpio", chip="/dev/null"), tmp_path)
+        open_lines(Board(backend="lgpio", chip="/dev/null"), tmp_path)
 
 
 def test_the_mock_needs_no_library_no_chip_and_no_folder(
@@ -137,7 +137,7 @@ def test_the_mock_needs_no_library_no_chip_and_no_folder(
 ) -> None:
     _without(monkeypatch, "lgpio", "gpiod")
     monkeypatch.setattr(chips, "DEVICE_FOLDER", tmp_path)
-    lines = open_lines(Gpio(backend="mock"), tmp_path / "nowhere")
+    lines = open_lines(Board(backend="mock"), tmp_path / "nowhere")
     lines.claim(17, True)
     assert lines.read(17) is True
     lines.drive(17, False)
@@ -161,7 +161,7 @@ def test_the_real_gpiod_without_a_header_says_so(
 ) -> None:
     monkeypatch.setattr(chips, "DEVICE_FOLDER", tmp_path)
     with pytest.raises(LineError, match=words):
-        open_lines(Gpio(backend="gpiod", chip=chip), tmp_path)
+        open_lines(Board(backend="gpiod", chip=chip), tmp_path)
 
 
 # In a process of its own: importing lgpio starts a thread that never ends.
@@ -170,12 +170,12 @@ import sys
 from pathlib import Path
 from greenkeeper.gpio import LineError, chips
 from greenkeeper.gpio.open_lines import open_lines
-from greenkeeper.settings.switches import Gpio
+from greenkeeper.pins import Board
 
 chips.DEVICE_FOLDER = Path(sys.argv[1])
 before = Path.cwd()
 try:
-    open_lines(Gpio(backend=sys.argv[2], chip=sys.argv[3]), Path(sys.argv[4]))
+    open_lines(Board(backend=sys.argv[2], chip=sys.argv[3]), Path(sys.argv[4]))
 except LineError as error:
     print(error)
 if Path.cwd() != before:

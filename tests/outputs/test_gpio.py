@@ -16,7 +16,8 @@ from greenkeeper.gpio.lines import Lines
 from greenkeeper.gpio.open_lines import open_lines
 from greenkeeper.outputs import OutputError
 from greenkeeper.outputs.gpio import GpioOutputDriver
-from greenkeeper.settings.switches import Gpio, GpioOutput, Level
+from greenkeeper.pins import Board, Level
+from greenkeeper.settings.switches import GpioOutput
 from tests.support.fakekernel import FakeKernel, install
 
 ACTIVE_HIGH = GpioOutput(kind="gpio", pin=17, on_level=Level.HIGH)
@@ -36,7 +37,7 @@ def lines(
     kernel: FakeKernel,  # it has to be there
     tmp_path: Path,
 ) -> Lines:
-    return open_lines(Gpio(backend=request.param), tmp_path)
+    return open_lines(Board(backend=request.param), tmp_path)
 
 
 def test_an_active_low_relay_never_sees_low_before_it_is_switched_on(
@@ -89,9 +90,10 @@ import sys
 from pathlib import Path
 from greenkeeper.outputs.gpio import GpioOutputDriver
 from greenkeeper.gpio.open_lines import open_lines
-from greenkeeper.settings.switches import Gpio, GpioOutput
+from greenkeeper.pins import Board
+from greenkeeper.settings.switches import GpioOutput
 
-lines = open_lines(Gpio(backend=sys.argv[1]), Path.cwd())
+lines = open_lines(Board(backend=sys.argv[1]), Path.cwd())
 heater = GpioOutputDriver("heater", GpioOutput(kind="gpio", pin=17), lines)
 heater.switch(on=True)
 exec(sys.argv[2])

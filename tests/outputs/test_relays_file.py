@@ -9,8 +9,9 @@ import pytest
 
 from greenkeeper.outputs import OutputError, relays_file
 from greenkeeper.outputs.relays_file import Relay, recall, relays_of, remember
+from greenkeeper.pins import Board, Level
 from greenkeeper.settings.schema import Settings
-from greenkeeper.settings.switches import Enable, Gpio, GpioOutput, Level, Vent
+from greenkeeper.settings.switches import Enable, GpioOutput, Vent
 
 
 def _settings(**gpio: str) -> Settings:
@@ -37,7 +38,7 @@ def file(tmp_path: Path) -> Path:
 def test_what_was_remembered_is_recalled(file: Path) -> None:
     remember(file, _settings(backend="gpiod", chip="/dev/gpiochip4"))
     assert recall(file) == (
-        Gpio(backend="gpiod", chip="/dev/gpiochip4"),
+        Board("gpiod", "/dev/gpiochip4"),
         (Relay("heater", 17, Level.LOW), Relay("fan", 23, Level.HIGH)),
     )
     assert recall(file) == relays_of(_settings(backend="gpiod", chip="/dev/gpiochip4"))
@@ -94,7 +95,7 @@ def _whole(**changed: object) -> dict[str, object]:
 
 def test_the_format_of_the_file_is_as_stated(file: Path) -> None:
     file.write_text(json.dumps(_whole()), encoding="utf-8")
-    assert recall(file) == (Gpio(), (Relay("heater", 17, Level.LOW),))
+    assert recall(file) == (Board(), (Relay("heater", 17, Level.LOW),))
 
 
 @pytest.mark.parametrize(
@@ -108,6 +109,7 @@ def test_the_format_of_the_file_is_as_stated(file: Path) -> None:
         json.dumps(_whole(version=2)).encode(),
         json.dumps(_whole(backend="pigeon")).encode(),
         json.dumps(_whole(chip=4)).encode(),
+        json.dumps(_whole(chip="gpiochip0")).encode(),
         json.dumps(_whole(relays=None)).encode(),
         json.dumps(_whole(relays=[17])).encode(),
         json.dumps(_whole(relays=[{"name": "heater", "pin": 17}])).encode(),

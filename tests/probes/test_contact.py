@@ -15,6 +15,7 @@ from greenkeeper.gpio.chips import Chip
 from greenkeeper.gpio.lines import Lines
 from greenkeeper.gpio.open_lines import open_lines
 from greenkeeper.model import ContactReading
+from greenkeeper.pins import Board
 from greenkeeper.probes.contact import (
     GAPS_S,
     NOISE,
@@ -23,7 +24,7 @@ from greenkeeper.probes.contact import (
     GpioContacts,
     UnreachableContacts,
 )
-from greenkeeper.settings.switches import Gpio, GpioInput
+from greenkeeper.settings.switches import GpioInput
 from tests.support.fakekernel import FakeKernel, install
 
 PIN = 26
@@ -209,7 +210,7 @@ def kernel(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> FakeKernel:
 
 @pytest.fixture(params=["lgpio", "gpiod"])
 def lines(request: pytest.FixtureRequest, kernel: FakeKernel, tmp_path: Path) -> Lines:
-    return open_lines(Gpio(backend=request.param), tmp_path)
+    return open_lines(Board(backend=request.param), tmp_path)
 
 
 def two(lines: Lines, clock: HandClock) -> GpioContacts:

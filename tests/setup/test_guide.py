@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 
 import pytest
 
-from greenkeeper.settings.switches import Level
+from greenkeeper.pins import Level
 from greenkeeper.setup.answers import Answers
 from greenkeeper.setup.guide import Guide
 from greenkeeper.setup.talk import Trial

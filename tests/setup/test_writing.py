@@ -3,8 +3,9 @@
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from greenkeeper.pins import Level
 from greenkeeper.settings.load import parse_placed
-from greenkeeper.settings.switches import GpioOutput, Level
+from greenkeeper.settings.switches import GpioOutput
 from greenkeeper.setup.answers import Answers
 from greenkeeper.setup.writing import settings_text
 

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 HOUSE = "greenkeeper"
 
-NOUNS = frozenset({"model", "units", "errors", "sun", "moisture", "pointer", "learned"})
+NOUNS = frozenset({"model", "units", "errors", "pins", "sun", "moisture", "pointer", "learned"})
 SHELL = frozenset(
     {
         "files", "folders", "inbox", "keepsakes", "last_night", "learned_file", "logs",
@@ -34,6 +34,7 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     # The nouns: everybody's, and so they know nobody.
     "model": frozenset(),
     "units": frozenset(),
+    "pins": frozenset(),
     "sun": frozenset(),
     "moisture": frozenset(),
     "pointer": frozenset(),

@@ -6,10 +6,11 @@ name exists at all (names.py).
 
 from collections.abc import Iterator
 
+from greenkeeper.pins import Level
 from greenkeeper.settings import derived
 from greenkeeper.settings.checks.finding import Finding, is_written, written
 from greenkeeper.settings.schema import Settings
-from greenkeeper.settings.switches import GpioInput, Level
+from greenkeeper.settings.switches import GpioInput
 
 # Without `of` these could be held against nothing.
 _NEED_A_HEATER = ("contactor-closed", "heater-current")
