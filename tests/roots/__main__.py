@@ -1,7 +1,7 @@
 """Makes clean Debian roots, boots each under its own systemd, and walks it through.
 
 Lives here: making a root, booting it, and telling what came of the walk. Does not live
-here: the walk itself (walk), which is a script inside.
+here: the walk itself: walk, and timers, which it reads, are scripts inside.
 
 Run as root: python -m tests.roots [bookworm] [trixie]
 The bare roots are kept in ROOTS (default /var/cache/greenkeeper-roots) for the next time.
@@ -101,7 +101,8 @@ def furnish(root: Path) -> None:
         copy.parent.mkdir(parents=True, exist_ok=True)
         shutil.copy(PROJECT / name, copy)
     (root / "roots").mkdir()
-    shutil.copy(PROJECT / "tests/roots/walk", root / "roots/walk")
+    for name in ("walk", "timers"):
+        shutil.copy(PROJECT / "tests/roots" / name, root / "roots" / name)
     (root / "roots/answers.yaml").write_text(ANSWERS, encoding="utf-8")
     certificates = os.environ.get("SSL_CERT_FILE")
     if certificates:
