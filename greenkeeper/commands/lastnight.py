@@ -117,14 +117,16 @@ def _one(args: argparse.Namespace, journal: "Journal", settings: "Settings") -> 
             args.refuse(f"--evening {evening}: that night has not begun")
     span = span._replace(to_utc_s=min(span.to_utc_s, now_utc_s))
     found = night.facts(journal, settings, span)
-    without = [] if args.begins else _without_heat(journal, settings, found)
+    without, unknown = ([], "") if args.begins else _without_heat(journal, settings, found)
     due = [] if args.evening or args.begins else _due(journal, settings, evening)
     if args.json:
         of = {} if args.begins else {"evening": evening.isoformat()}
         told = {**of, **plain(found), "without_heat": plain(without)}
-        print(json.dumps({**told, "reminders": plain(due)}, indent=2))
+        told |= {"without_heat_unknown": unknown or None, "reminders": plain(due)}
+        print(json.dumps(told, indent=2))
     else:
-        print("\n".join(night_sheet.one(found, settings, title, without, due)))
+        rows = night_sheet.one(found, settings, title, without, due, unknown=unknown)
+        print("\n".join(rows))
     if args.picture is not None:
         from greenkeeper.reports import night_picture
 
@@ -161,16 +163,21 @@ def _due(journal: "Journal", settings: "Settings", evening: date) -> "list[Remin
     return reminders.due(settings, evening + timedelta(days=1), before)
 
 
-def _without_heat(journal: "Journal", settings: "Settings", found: "Facts") -> "list[Unheated]":
-    """Empty where nothing heated, or too little is known to reckon it."""
+def _without_heat(
+    journal: "Journal", settings: "Settings", found: "Facts"
+) -> "tuple[list[Unheated], str]":
+    """Empty where nothing heated; or why nobody knows."""
     from greenkeeper import folders, learned_file
-    from greenkeeper.reports.unheated import unheated
+    from greenkeeper.reports.unheated import NotReckonedError, unheated
     from greenkeeper.settings.derived import heaters
 
     if not any(each.on_s for each in found.ran if each.output in heaters(settings)):
-        return []
+        return [], ""
     read = learned_file.read(folders.state_folder(settings) / learned_file.FILE_NAME)
-    return unheated(journal, settings, found.span, read.kept.learned)
+    try:
+        return unheated(journal, settings, found.span, read.kept.learned), ""
+    except NotReckonedError as error:
+        return [], str(error)
 
 
 def _keep(settings: "Settings", evening: date, found: "Facts") -> None:
@@ -186,16 +193,17 @@ def _keep(settings: "Settings", evening: date, found: "Facts") -> None:
 def _table(args: argparse.Namespace, journal: "Journal", settings: "Settings") -> int:
     from greenkeeper.reports import night, night_sheet, winters
 
-    last = night.last_evening(time.time(), settings.site.zone)
-    rows = winters.by_night(
-        journal, settings, last - timedelta(days=args.nights - 1), last + timedelta(days=1)
-    )
+    now_utc_s = time.time()
+    last = night.last_evening(now_utc_s, settings.site.zone)
+    first, until = last - timedelta(days=args.nights - 1), last + timedelta(days=1)
+    rows = winters.by_night(journal, settings, first, until, now_utc_s)
     if args.json:
         told = [{"evening": day.isoformat(), **plain(each)} for day, each in rows]
         print(json.dumps(told, indent=2))
     else:
         print("\n".join(night_sheet.nights(rows, settings)))
-    return 1 if any(each.below for _, each in rows) else 0
+    spared = not any(each.below for _, each in rows)
+    return 0 if spared and any(each.recorded_h for _, each in rows) else 1
 
 
 def _winter(args: argparse.Namespace, journal: "Journal", settings: "Settings") -> int:
@@ -206,7 +214,7 @@ def _winter(args: argparse.Namespace, journal: "Journal", settings: "Settings") 
         print(json.dumps([plain(each) for each in rows], indent=2))
     else:
         print("\n".join(night_sheet.winters(rows, settings)))
-    return 1 if rows[0].below else 0
+    return 1 if rows[0].below or not rows[0].nights else 0
 
 
 def plain(value: Any) -> Any:

@@ -262,7 +262,9 @@ def _nights(
     now_utc_s: float,
 ) -> Table | None:
     evenings = history.evenings(found, now_utc_s, settings.site.zone, _MOST_NIGHTS)
-    return None if evenings is None else nights.table(journal, settings, figures, *evenings)
+    return (
+        None if evenings is None else nights.table(journal, settings, figures, evenings, now_utc_s)
+    )
 
 
 def _told(journal: Journal, figures: Figures, span: Span) -> Iterator[tuple[str, str]]:

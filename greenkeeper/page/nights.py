@@ -40,13 +40,15 @@ def last_night(
 
 
 def table(
-    journal: Journal, settings: Settings, figures: Figures, first: date, until: date
+    journal: Journal,
+    settings: Settings,
+    figures: Figures,
+    evenings: tuple[date, date],
+    now_utc_s: float,
 ) -> Table:
-    """Of the evenings from the first to the one before `until`, the newest first."""
-    found = [
-        (day, night_sheet.night_cells(each, settings))
-        for day, each in reversed(winters.by_night(journal, settings, first, until))
-    ]
+    """Of the evenings from the first to the one before the second, the newest first."""
+    rows = winters.by_night(journal, settings, *evenings, now_utc_s)
+    found = [(day, night_sheet.night_cells(each, settings)) for day, each in reversed(rows)]
     # Remarks come last, and mostly there are none.
     columns = len(settings.zones) + (5 if any(cells[-1] for _, cells in found) else 4)
     return Table(
@@ -60,7 +62,8 @@ def table(
 
 def fortnight(journal: Journal, settings: Settings, figures: Figures, now_utc_s: float) -> Table:
     last = night.last_evening(now_utc_s, settings.site.zone)
-    return table(journal, settings, figures, last - timedelta(days=13), last + timedelta(days=1))
+    evenings = last - timedelta(days=13), last + timedelta(days=1)
+    return table(journal, settings, figures, evenings, now_utc_s)
 
 
 def winter(journal: Journal, settings: Settings, figures: Figures, now_utc_s: float) -> Table:

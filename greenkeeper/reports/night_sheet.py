@@ -27,9 +27,11 @@ def one(
     title: str,
     without: Sequence[Unheated] = (),
     due: Sequence[Reminder] = (),
+    *,
+    unknown: str = "",
 ) -> list[str]:
-    """One night or span, whole. without: what its zones would have come to without heat; due:
-    covers and linings by season."""
+    """One night or span, whole. without: what its zones would have come to without heat;
+    unknown: why that is not known; due: covers and linings by season."""
     timezone = settings.site.timezone
     told = [f"{settings.site.name}, {title}"]
     for zone in found.zones:
@@ -44,6 +46,8 @@ def one(
         _row("" if i else "without heat", _without(each, timezone))
         for i, each in enumerate(without)
     ]
+    if unknown:
+        told.append(_row("without heat", f"not known: {unknown}"))
     for i, each in enumerate(found.told):
         when = words.moment(each.utc_s, timezone)
         told.append(_row("" if i else "told", f"{when} {each.subject}: {each.text}"))
@@ -173,6 +177,8 @@ def night_cells(each: NightSum, settings: Settings) -> list[str]:
         remarks.append("no record")
     elif each.recorded_h < each.hours - 1:
         remarks.append(f"{each.hours - each.recorded_h} h missing")
+    if not each.is_over:
+        remarks.append("not over yet")
     return [
         _temp(each.outdoor_low_c),
         *(_temp(each.zone_lows_c.get(zone)) for zone in settings.zones),

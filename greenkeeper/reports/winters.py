@@ -5,6 +5,7 @@ An hour counts for the night in which it begins; the hour that is running does n
 yet. Does not live here: one night in full (night.py), layout (night_sheet.py).
 """
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, date, datetime, timedelta, tzinfo
 from typing import NamedTuple
@@ -23,7 +24,8 @@ _FROST_C = 0.0
 class NightSum(NamedTuple):
     """One night. None: not known, never a number."""
 
-    hours: int  # how long it is
+    hours: int  # how long it is, or has lasted so far
+    is_over: bool
     recorded_h: int
     outdoor_low_c: float | None
     frost_k_h: float | None  # kelvin below 0 °C outdoors times hours, of hourly means
@@ -115,9 +117,10 @@ class _Tally:
 
 
 def by_night(
-    journal: Journal, settings: Settings, first: date, until: date
+    journal: Journal, settings: Settings, first: date, until: date, now_utc_s: float = math.inf
 ) -> list[tuple[date, NightSum]]:
-    """The nights of these evenings, oldest first. Raises JournalError."""
+    """The nights of these evenings, oldest first. now_utc_s: no hour after it is missed.
+    Raises JournalError."""
     timezone = settings.site.zone
     span = Span(night(first, timezone).from_utc_s, night(until, timezone).from_utc_s)
     days, prices = _Days(timezone), prices_of(settings)
@@ -134,7 +137,7 @@ def by_night(
         for used in journal.energy_hours(name, *span):
             paid = None if prices is None else cost.of(journal, name, used, prices)
             tallies[days.of(used.utc_s)].used(used.kwh, paid)
-    return [(day, _night_sum(tally, settings, day)) for day, tally in tallies.items()]
+    return [(day, _night_sum(tally, settings, day, now_utc_s)) for day, tally in tallies.items()]
 
 
 class _Days:
@@ -153,15 +156,17 @@ class _Days:
         return day
 
 
-def _night_sum(tally: _Tally, settings: Settings, evening: date) -> NightSum:
+def _night_sum(tally: _Tally, settings: Settings, evening: date, now_utc_s: float) -> NightSum:
     begin_s, end_s = night(evening, settings.site.zone)
+    passed_s = max(0.0, min(end_s, now_utc_s) - begin_s)
     lows_c = {
         name: min(tally.lows_c[probe] for probe in zone.probes if probe in tally.lows_c)
         for name, zone in settings.zones.items()
         if any(probe in tally.lows_c for probe in zone.probes)
     }
     return NightSum(
-        hours=round((end_s - begin_s) / HOUR_S),
+        hours=int(passed_s / HOUR_S),
+        is_over=now_utc_s >= end_s,
         recorded_h=len(tally.seen),
         outdoor_low_c=tally.lows_c.get(settings.site.outdoor_probe or ""),
         frost_k_h=tally.frost_k_h,

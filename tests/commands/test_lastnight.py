@@ -80,7 +80,10 @@ def test_the_table_of_nights_and_the_winters_are_told(
     house: list[str], capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert lastnight(house, "--nights", "3") == 0
-    assert len(capsys.readouterr().out.splitlines()) == 5
+    *_, before, last = told = capsys.readouterr().out.splitlines()
+    assert len(told) == 5
+    assert before.endswith("no record")
+    assert last.endswith("not over yet"), "no hour that is to come is missing"
     assert lastnight(house, "--winter") == 0
     assert "2030/31 so far" in capsys.readouterr().out
     assert lastnight(house, "--nights", "2", "--json") == 0

@@ -12,7 +12,7 @@ from greenkeeper.outlook.ahead import House
 from greenkeeper.outlook.course import Course, Point
 from greenkeeper.reports import night, night_sheet
 from greenkeeper.reports.night import Span
-from greenkeeper.reports.unheated import unheated
+from greenkeeper.reports.unheated import NotReckonedError, unheated
 from greenkeeper.settings.schema import Plant, Settings
 from tests.reports.nights import BRUSSELS, EVENING, HOUSE, written
 
@@ -96,17 +96,25 @@ def test_the_sheet_tells_it_beside_what_was(file: Path) -> None:
 
 
 @pytest.mark.parametrize("missing", ["latitude", "outdoor_probe"])
-def test_where_too_little_is_known_nothing_is_said(file: Path, missing: str) -> None:
+def test_where_the_settings_say_too_little_the_key_is_named(file: Path, missing: str) -> None:
     site = PLAIN.site.model_copy(update={missing: None})
     settings: Settings = PLAIN.model_copy(update={"site": site})
-    with Journal(file) as journal:
-        assert unheated(journal, settings, NIGHT, None) == []
+    with Journal(file) as journal, pytest.raises(NotReckonedError, match=f"site.{missing}"):
+        unheated(journal, settings, NIGHT, None)
 
 
-def test_of_a_night_without_a_record_nothing_is_said(file: Path) -> None:
+def test_of_a_night_without_a_record_that_is_said(file: Path) -> None:
     later = Span(NIGHT.from_utc_s + 10 * 86_400.0, NIGHT.to_utc_s + 10 * 86_400.0)
+    with Journal(file) as journal, pytest.raises(NotReckonedError, match="too little of outdoors"):
+        unheated(journal, PLAIN, later, None)
+
+
+def test_the_sheet_says_why_it_is_not_known(file: Path) -> None:
     with Journal(file) as journal:
-        assert unheated(journal, PLAIN, later, None) == []
+        facts = night.facts(journal, PLAIN, NIGHT)
+    told = night_sheet.one(facts, PLAIN, "a night", unknown="the probe was silent")
+    (line,) = [each for each in told if "without heat" in each]
+    assert line.endswith("not known: the probe was silent")
 
 
 def test_heat_that_no_plant_needed_is_called_that(file: Path) -> None:
