@@ -177,7 +177,7 @@ def _left_on_the_broker(settings: "Settings", topic: str) -> bytes:
 def _said(found: "Outlook") -> "Said":
     from greenkeeper.outlook_file import Said
 
-    stands = found.ways.kept or found.ways.cold
+    stands = found.ways.stands
     return Said(
         found.made_utc_s,
         found.until_utc_s,

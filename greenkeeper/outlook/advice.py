@@ -13,7 +13,9 @@ from greenkeeper.units import shown_c
 
 LEAST_KWH = 0.05  # less is no heat at all
 NEAR_K = 1.0  # so close above the minimum, a wrong degree is a dead plant
-_WORTH_SHARE = 0.1  # covers that save less of the night's energy are not worth a walk
+# Covers that save less of the night's energy are not worth a walk; nor are those that save less
+# than this, whatever share it is.
+_WORTH_SHARE, _WORTH_KWH = 0.1, 0.2
 
 
 class Ways(NamedTuple):
@@ -24,6 +26,16 @@ class Ways(NamedTuple):
     covered_cold: Night | None  # without heat, under the covers
     covered_kept: Night | None
     harsh: Night  # as it stands (kept, else cold), in the coldest night in ten
+
+    @property
+    def stands(self) -> Night:
+        return self.kept or self.cold
+
+    def ordered(self) -> "Ways":
+        """A held night's low is where a step of the reckoning left the air when the heater began:
+        a few hundredths either way, by which the coldest in ten must not come out warmer."""
+        low_c = min(self.harsh.low_c, self.stands.low_c)
+        return self._replace(harsh=self.harsh._replace(low_c=low_c))
 
 
 class Limits(NamedTuple):
@@ -44,9 +56,15 @@ class Advice(NamedTuple):
     grave: bool  # plants will fall below their minimum whatever the heater does
 
 
-def advise(ways: Ways, limits: Limits, deadline: str, moment: Callable[[float], str]) -> Advice:
+def advise(
+    ways: Ways,
+    limits: Limits,
+    deadline: str,
+    moment: Callable[[float], str],
+    currency: str = "",
+) -> Advice:
     """deadline: until when covers can be laid, in words. moment: a time, in words."""
-    stands = ways.kept or ways.cold
+    stands = ways.stands
     covered = ways.covered_kept or ways.covered_cold
     if stands.low_c < limits.minimum_c:
         falls = f"{_low(stands)} by {moment(stands.low_utc_s)}, and {limits.wants}"
@@ -78,16 +96,26 @@ def advise(ways: Ways, limits: Limits, deadline: str, moment: Callable[[float], 
             f"Nothing to do: its heater is not needed, it stays at {_low(ways.cold)} or above.",
             grave=False,
         )
-    saved = 0.0 if ways.covered_kept is None else ways.kept.kwh - ways.covered_kept.kwh
-    if saved > _WORTH_SHARE * ways.kept.kwh:
+    if ways.covered_kept is not None and _is_worth_it(ways.kept, ways.covered_kept):
         return Advice(
-            f"The heater will do. Lay {limits.covers} {deadline} to save {saved:.1f} of "
-            f"{ways.kept.kwh:.1f} kWh.",
+            f"The heater will do. Lay {limits.covers} {deadline} to save "
+            f"{_saved(ways.kept, ways.covered_kept, currency)}.",
             grave=False,
         )
     return Advice(
         f"Nothing to do: the heater keeps it, with about {ways.kept.kwh:.1f} kWh.", grave=False
     )
+
+
+def _is_worth_it(bare: Night, covered: Night) -> bool:
+    return bare.kwh - covered.kwh > max(_WORTH_KWH, _WORTH_SHARE * bare.kwh)
+
+
+def _saved(bare: Night, covered: Night, currency: str) -> str:
+    told = f"{bare.kwh - covered.kwh:.1f} of {bare.kwh:.1f} kWh"
+    if bare.cost is None or covered.cost is None:
+        return told
+    return f"{told} ({bare.cost - covered.cost:.2f} {currency})"
 
 
 def _low(night: Night) -> str:

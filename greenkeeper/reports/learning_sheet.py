@@ -130,7 +130,7 @@ def _table(learned: Learned, rows: Sequence[_Row], settings: Mapping[str, float]
         if written is not None:
             outside = "" if low <= written <= high else "  differs"
             line += f"{row.shown(written):>{_FOUND}}{outside}"
-        yield line
+        yield line.replace("-", "\N{MINUS SIGN}")
 
 
 def _reasons(learned: Learned, rows: Sequence[_Row]) -> Iterator[str]:

@@ -145,7 +145,7 @@ def outlook(
         covered_cold=reckoned.maybe(variants.covered, ahead, heat=False),
         covered_kept=reckoned.maybe(variants.covered, ahead) if heater_w is not None else None,
         harsh=reckoned.night(variants.bare, harsh, heat=heater_w is not None),
-    )
+    ).ordered()
     limits = _limits(settings, found.zone, hold_c, variants.covers)
     low = ahead.low
     return Outlook(
@@ -154,7 +154,7 @@ def outlook(
         (low.temp_c - ahead.band_k[0], low.temp_c + ahead.band_k[1]),
         heater, heater_w, hold_c, _in_words(variants, ahead), variants.bare.loss_w_per_k, ways,
         limits,
-        advise(ways, limits, _deadline(settings, found), _moments(settings)),
+        advise(ways, limits, _deadline(settings, found), _moments(settings), _currency(settings)),
     )  # fmt: skip
 
 
@@ -335,6 +335,10 @@ def _moments(settings: Settings) -> Callable[[float], str]:
     return lambda utc_s: words.moment(utc_s, settings.site.timezone, with_day=False)
 
 
+def _currency(settings: Settings) -> str:
+    return "" if settings.tariff is None else settings.tariff.currency
+
+
 def _deadline(settings: Settings, found: Situation) -> str:
     if found.now_utc_s >= found.dark.sunset_utc_s:
         return "now"
@@ -358,7 +362,7 @@ def with_inside_band(found: Outlook, misses_k: Sequence[float]) -> Outlook:
     tenths_k = _tenths(misses_k)
     if tenths_k is None:
         return found
-    low_c = (found.ways.kept or found.ways.cold).low_c
+    low_c = found.ways.stands.low_c
     return found._replace(inside_band_c=(low_c + tenths_k[0], low_c + tenths_k[1]))
 
 

@@ -30,7 +30,7 @@ _DASHES: "tuple[Dashes, ...]" = (":", "-.", (0, (5, 1)), (0, (3, 1, 1, 1)))  # b
 def draw(journal: Journal, settings: Settings, zones: Sequence[Outlook], file: Path) -> None:
     """Raises JournalError, PictureError."""
     first = zones[0]
-    lines = [f"{first.site}: the coming night"]
+    lines = [outlook_sheet.title(first, settings.site.timezone)]
     for each in zones:
         text = outlook_sheet.said(each, alone=len(zones) == 1)
         lines += textwrap.wrap(text, _TITLE_COLUMNS)

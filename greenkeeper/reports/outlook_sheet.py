@@ -18,6 +18,7 @@ from greenkeeper.units import shown_c
 _NAME = 22
 _WIDTH = 80
 _SHOWN_K = 0.05
+_MINUS = "\N{MINUS SIGN}"
 _WAYS = (
     (FORECAST, "by forecast"),
     (NIGHTS, "by the last nights"),
@@ -28,8 +29,7 @@ _WAYS = (
 def sheet(zones: Sequence[Outlook], settings: Settings) -> list[str]:
     """Of every zone that was looked ahead for, the first of them first."""
     first, timezone = zones[0], settings.site.timezone
-    from_day = words.moment(first.sunset_utc_s, timezone)
-    told = [f"{first.site}, the night from {from_day} on", ""]
+    told = [title(first, timezone), ""]
     for each in zones:
         told += textwrap.wrap(said(each, alone=len(zones) == 1), _WIDTH)
     told += ["", *_outdoors(first, timezone)]
@@ -41,6 +41,10 @@ def sheet(zones: Sequence[Outlook], settings: Settings) -> list[str]:
         told += _rows("note", note)
     told.append(_row("the house", f"{first.house}: {first.loss_w_per_k:.0f} W/K"))
     return told
+
+
+def title(found: Outlook, timezone: str) -> str:
+    return f"{found.site}, the night from {words.moment(found.sunset_utc_s, timezone)} on"
 
 
 def said(found: Outlook, *, alone: bool) -> str:
@@ -138,9 +142,10 @@ def worths(past: Sequence[Scored]) -> list[str]:
 
 
 def _pair(said_c: float, came_c: float | None) -> str:
-    if came_c is None:
-        return f"{said_c:>8.1f}{words.NOTHING:>8}{words.NOTHING:>8}"
-    return f"{said_c:>8.1f}{came_c:>8.1f}{came_c - said_c:>+8.1f}"
+    cells = [_plain(said_c), words.NOTHING, words.NOTHING]
+    if came_c is not None:
+        cells[1:] = [_plain(came_c), _signed(came_c - said_c)]
+    return "".join(f"{cell:>8}" for cell in cells)
 
 
 def _worth(name: str, found: Worth | None) -> Iterator[str]:
@@ -153,5 +158,9 @@ def _worth(name: str, found: Worth | None) -> Iterator[str]:
     )
 
 
-def _signed(kelvin: float) -> str:
-    return f"{kelvin:+.1f}".replace("-", "\N{MINUS SIGN}")
+def _plain(value: float) -> str:
+    return f"{round(value, 1) + 0.0:.1f}".replace("-", _MINUS)  # + 0.0: no zero below zero
+
+
+def _signed(value: float) -> str:
+    return f"{round(value, 1) + 0.0:+.1f}".replace("-", _MINUS)

@@ -31,6 +31,15 @@ def test_covers_that_save_are_worth_a_walk_and_those_that_do_not_are_not() -> No
     saving = said(covered_cold=night(3.0), covered_kept=night(5.0, 2.5))
     assert saving == ("The heater will do. Lay fleece before 16:40 to save 1.5 of 4.0 kWh.", False)
     assert "Nothing to do" in said(covered_cold=night(2.1), covered_kept=night(5.0, 3.8))[0]
+    little = said(kept=night(5.0, 0.3), covered_cold=night(3.0), covered_kept=night(5.0, 0.15))
+    assert "Nothing to do" in little[0], "half of hardly anything"
+
+
+def test_what_they_save_is_told_in_money_where_a_price_is_known() -> None:
+    bare, covered = (night(5.0, kwh)._replace(cost=0.32 * kwh) for kwh in (4.0, 2.5))
+    ways = Ways(night(2.0), bare, night(3.0), covered, night(5.0, 6.0))
+    found = advise(ways, LIMITS, "before 16:40", lambda utc_s: "06:40", "EUR")
+    assert found.text.endswith("to save 1.5 of 4.0 kWh (0.48 EUR).")
 
 
 def test_covers_that_turn_the_night_are_asked_for_in_time() -> None:
