@@ -63,7 +63,8 @@ def run(args: argparse.Namespace) -> int:
     from greenkeeper import folders, outlook_file
     from greenkeeper.commands.journal import journal_file
     from greenkeeper.journal.reader import Journal
-    from greenkeeper.reports import outlook, outlook_score
+    from greenkeeper.reports import outlook_score
+    from greenkeeper.reports.darkness import NothingToReckonError
     from greenkeeper.settings.load import load
 
     if args.picture is not None:
@@ -79,10 +80,10 @@ def run(args: argparse.Namespace) -> int:
             return _score(args, settings, past)
         try:
             found = _outlooks(journal, settings, past, now_utc_s)
-        except outlook.TooFewNightsError as error:
+        except NothingToReckonError as error:
             if not args.keep:
                 raise
-            print(error)  # a timer in its first days: nothing is wrong
+            print(error)  # to a timer, nothing is wrong
             return 0
         if args.picture is not None:
             from greenkeeper.reports import outlook_picture
@@ -107,17 +108,26 @@ def _outlooks(
 ) -> "list[Outlook]":
     """Of every zone with something to keep, the house's own air first."""
     from greenkeeper import folders, learned_file
-    from greenkeeper.reports import night, outlook, outlook_data, outlook_score, reminders
+    from greenkeeper.reports import (
+        night,
+        outlook,
+        outlook_data,
+        outlook_house,
+        outlook_score,
+        reminders,
+    )
 
+    read = learned_file.read(folders.state_folder(settings) / learned_file.FILE_NAME)
+    learned = read.kept.learned
+    settings, powers = outlook_house.with_learned_power(settings, learned)
     situations = outlook_data.situations(journal, settings, now_utc_s)
     course, notes = _forecast(settings, situations[0])
     if course is None:
         course = outlook.course(situations[0])
     course = outlook.with_band(course, outlook_score.misses_k(past, course.kind))
-    read = learned_file.read(folders.state_folder(settings) / learned_file.FILE_NAME)
     first, *others = [
         outlook.with_inside_band(each, outlook_score.inside_misses_k(past, course.kind, each.zone))
-        for each in outlook.outlooks(settings, situations, course, read.kept.learned, notes)
+        for each in outlook.outlooks(settings, situations, course, learned, notes + powers)
     ]
     today = datetime.fromtimestamp(now_utc_s, settings.site.zone).date()
     evening = night.last_evening(now_utc_s, settings.site.zone)

@@ -23,11 +23,16 @@ class Place(NamedTuple):
         return utc_s // DAY_S * DAY_S - self.longitude * 240.0
 
 
+class NothingToReckonError(GreenkeeperError):
+    """Nothing is wrong, and a timer need not fail for it: the journal is young, the settings do
+    not say enough, the sun does not set. In words, what is missing."""
+
+
 def place(settings: Settings, why: str) -> Place:
-    """why: what it is needed for. Raises GreenkeeperError where the settings do not say."""
+    """why: what it is needed for. Raises NothingToReckonError where the settings do not say."""
     site = settings.site
     if site.latitude is None or site.longitude is None:
-        raise GreenkeeperError(
+        raise NothingToReckonError(
             f"site.latitude and site.longitude are missing in the settings: without them {why}"
         )
     return Place(site.latitude, site.longitude)

@@ -1,25 +1,25 @@
 """The outlook for the coming night: settings, journal and what was learned, put together.
 
-Lives here: which course counts, which house it is, and the figures of every way. Does not
-live here: the journal's part (outlook_data.py), physics (outlook/), layout (outlook_sheet.py).
+Lives here: which course counts, and the figures of every way. Does not live here: which house
+it is (outlook_house.py), the journal's part (outlook_data.py), physics (outlook/), layout
+(outlook_sheet.py).
 """
 
 from collections.abc import Callable, Iterator, Sequence
-from datetime import datetime
 from statistics import median
 from typing import NamedTuple
 
 from greenkeeper.errors import GreenkeeperError
-from greenkeeper.house.envelope import envelope, fitted
 from greenkeeper.house.network import Parameters
-from greenkeeper.house.seasonal import day_of_year, in_force
 from greenkeeper.learned import Learned
 from greenkeeper.outlook.advice import LEAST_KWH, Advice, Limits, Ways, advise
 from greenkeeper.outlook.ahead import Heater, House, Night
 from greenkeeper.outlook.course import Course, Point, by_evening, by_last_nights
 from greenkeeper.outlook.evening import LEAST_EVENINGS, Fit, fit
-from greenkeeper.reports import words
+from greenkeeper.reports import outlook_house, words
+from greenkeeper.reports.darkness import NothingToReckonError
 from greenkeeper.reports.outlook_data import Situation
+from greenkeeper.reports.outlook_house import Variants
 from greenkeeper.reports.reminders import Reminder
 from greenkeeper.settings.derived import (
     heat_setpoint_c,
@@ -61,19 +61,6 @@ class Outlook(NamedTuple):
     reminders: tuple[Reminder, ...] = ()  # of covers and linings by season; the first zone's
 
 
-class _Variants(NamedTuple):
-    bare: Parameters
-    covered: Parameters | None
-    covers: str
-    source: str
-    learned: bool  # its loss
-    laid: bool  # the covers are fitted: somebody lays them every night
-
-
-class TooFewNightsError(GreenkeeperError):
-    """Nothing is wrong: the journal is young."""
-
-
 def course(found: Situation) -> Course:
     """The best there is. Raises GreenkeeperError where there is none."""
     if found.outdoor is None:
@@ -87,7 +74,7 @@ def course(found: Situation) -> Course:
             return by_evening(line, found.start_c, found.start_dew_c, found.dark, found.outdoor)
     fallen = by_last_nights(found.outdoor, found.falls_k, found.dark, found.courses_k)
     if fallen is None:
-        raise TooFewNightsError(
+        raise NothingToReckonError(
             f"whole nights of the outdoor probe in the journal: {len(found.falls_k)}; it takes "
             f"three before a fourth can be reckoned, and {LEAST_EVENINGS} for the evening method"
         )
@@ -113,13 +100,15 @@ def outlooks(
     Raises GreenkeeperError where none can."""
     made: list[Outlook] = []
     told: list[str] = []
+    sound = True
     for each in situations:
         try:
             made.append(outlook(settings, each, ahead, learned))
         except GreenkeeperError as error:
             told.append(f"no outlook for {each.zone}: {error}")
+            sound &= isinstance(error, NothingToReckonError)
     if not made:
-        raise GreenkeeperError("; ".join(told))
+        raise (NothingToReckonError if sound else GreenkeeperError)("; ".join(told))
     made[0] = made[0]._replace(notes=(*notes, *told))
     return made
 
@@ -130,7 +119,7 @@ def outlook(
     """Of one zone. Raises GreenkeeperError where it cannot be looked ahead for."""
     if found.inside is None or found.outdoor is None:
         raise GreenkeeperError(f"{found.zone} has no reading of the last half hour")
-    variants = _variants(settings, found, learned)
+    variants = outlook_house.variants(settings, found.dark.sunset_utc_s, learned)
     if variants.learned:
         ahead = ahead._replace(winds=())  # of which winds its nights were, nobody noted
     heater, heater_w = _heater(settings, found.zone)
@@ -158,7 +147,7 @@ def outlook(
     )  # fmt: skip
 
 
-def _in_words(variants: _Variants, ahead: Course) -> str:
+def _in_words(variants: Variants, ahead: Course) -> str:
     return f"{variants.source}, in the wind of the forecast" if ahead.winds else variants.source
 
 
@@ -169,9 +158,9 @@ def _heater(settings: Settings, zone: str) -> tuple[str | None, float | None]:
         return None, None
     power_w = settings.outputs[heat.output].power_w
     if power_w is None:
-        raise GreenkeeperError(
+        raise NothingToReckonError(
             f"outputs.{heat.output}.power_w is missing in the settings: without it nobody knows "
-            "what the heater can hold"
+            "what the heater can hold, until greenkeeper learn has found it out"
         )
     return heat.output, power_w
 
@@ -257,63 +246,8 @@ def left_alone(
 ) -> Night:
     """The night without this zone's heater. Raises GreenkeeperError."""
     reckoned = _Reckoned(settings, found, until_utc_s, None)
-    return reckoned.night(as_it_stands(settings, found, learned), course, heat=False)
-
-
-def as_it_stands(settings: Settings, found: Situation, learned: Learned | None) -> Parameters:
-    """The house of this night; under its covers, if the settings say that they are laid."""
-    variants = _variants(settings, found, learned)
-    return variants.covered if variants.laid and variants.covered is not None else variants.bare
-
-
-def _variants(settings: Settings, found: Situation, learned: Learned | None) -> _Variants:
-    """The house as it stands tonight, and under what is laid by hand (nights_only)."""
-    house = settings.house
-    day, hung = _hung(settings, found.dark.sunset_utc_s)
-    covers = in_force(
-        house, [name for name, each in house.improvements.items() if each.nights_only], day, True
-    )
-    loss, known = (learned.value("loss_w_per_k"), learned) if learned else (None, None)
-    if loss is not None and known is not None:
-        # Of the house as it was in the middle of those nights: the lining may be newer.
-        _, then = _hung(settings, (known.from_utc_s + known.to_utc_s) / 2.0)
-        factor = loss / envelope(house, then).loss_w_k
-        source = f"learned in {known.nights} nights"
-    elif house.loss_w_per_k is not None:
-        factor = house.loss_w_per_k / envelope(house).loss_w_k
-        source = "measured, as the settings say"
-    else:
-        factor, source = 1.0, "as the settings describe it"
-
-    def with_loss(names: frozenset[str]) -> Parameters:
-        made = Parameters.from_settings(house)
-        made = made._replace(loss_w_per_k=envelope(house, names).loss_w_k * factor)
-        return made if known is None else _weighed(made, known)
-
-    return _Variants(
-        with_loss(hung - covers),
-        with_loss(hung | covers) if covers else None,
-        " and ".join(sorted(covers)),
-        source,
-        loss is not None,
-        bool(covers & fitted(house)),
-    )
-
-
-def _hung(settings: Settings, utc_s: float) -> tuple[int, frozenset[str]]:
-    """The day of the year, and what is fitted and in its season then, by night."""
-    day = day_of_year(datetime.fromtimestamp(utc_s, settings.site.zone).date())
-    return day, in_force(settings.house, fitted(settings.house), day, dark=True)
-
-
-def _weighed(made: Parameters, learned: Learned) -> Parameters:
-    """With what was learned of its air and mass, if all three are known."""
-    air, mass, between = (
-        learned.value(name) for name in ("air_kj_per_k", "mass_kj_per_k", "mass_w_per_k")
-    )
-    if air is None or mass is None or between is None:
-        return made
-    return made._replace(air_j_per_k=air * 1000.0, mass_j_per_k=mass * 1000.0, mass_w_per_k=between)
+    house = outlook_house.as_it_stands(settings, found.dark.sunset_utc_s, learned)
+    return reckoned.night(house, course, heat=False)
 
 
 def _limits(settings: Settings, zone: str, hold_c: float | None, covers: str) -> Limits:

@@ -74,6 +74,10 @@ def subjects(settings: Settings) -> list[str]:
 
 def situations(journal: Journal, settings: Settings, now_utc_s: float) -> list[Situation]:
     """Of each of the subjects. Raises GreenkeeperError, JournalError."""
+    if settings.site.outdoor_probe is None:
+        raise darkness.NothingToReckonError(
+            "site.outdoor_probe is missing in the settings: where the air goes from, it alone tells"
+        )
     first = situation(journal, settings, now_utc_s)
     others = subjects(settings)[1:]
     return [first, *(_of_zone(journal, settings, zone, first) for zone in others)]
@@ -135,7 +139,7 @@ def coming(where: Place, now_utc_s: float) -> Dark:
         dark = _around(where, midnight_s + ahead * _DAY_S)
         if dark is not None and dark.sunrise_utc_s > now_utc_s:
             return dark
-    raise GreenkeeperError(
+    raise darkness.NothingToReckonError(
         f"at {where.latitude:g}° north the sun does not rise and set at this time of the year"
     )
 

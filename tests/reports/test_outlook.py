@@ -18,7 +18,7 @@ from greenkeeper.journal.rows import HygrometerMinute, Minute, OutputMinute, Pro
 from greenkeeper.learned import Estimate, Learned, Unknown
 from greenkeeper.outlook.course import EVENING, NIGHTS, Wind
 from greenkeeper.outlook.evening import AFTER_SUNSET_S
-from greenkeeper.reports import outlook, outlook_data, outlook_sheet
+from greenkeeper.reports import outlook, outlook_data, outlook_house, outlook_sheet
 from greenkeeper.reports.night import Span
 from greenkeeper.settings.damp import ScriptedHygrometer
 from greenkeeper.settings.house import House
@@ -257,6 +257,31 @@ def test_what_was_learned_takes_the_place_of_what_is_described(journal: Journal)
     assert found.ways.cold.low_c < described.ways.cold.low_c
 
 
+def test_a_heater_of_unknown_power_is_taken_for_what_it_lifts_the_house_by(
+    journal: Journal,
+) -> None:
+    heater = HOUSE.outputs["heater"]
+    unknown = Unknown("not in this test")
+    rise_k = 30.0
+    learned = Learned(
+        at(11, 7.0), at(1, 16.0), at(11, 7.0), 10, "bench", "heater", None,
+        Estimate(rise_k, 1.0), *[unknown] * 10,
+    )  # fmt: skip
+    silent = HOUSE.model_copy(update={"outputs": {"heater": heater.model_copy(
+        update={"power_w": None})}})  # fmt: skip
+    settings, notes = outlook_house.with_learned_power(silent, learned)
+    found = made(journal, settings, learned)
+    assert found.heater_w == pytest.approx(rise_k * found.loss_w_per_k)
+    assert notes == [
+        "outputs.heater.power_w is missing in the settings: taken for "
+        f"{round(found.heater_w, -1):.0f} W, which lift the house as far as it did in 10 nights"
+    ]
+    assert found.ways.kept is not None
+    assert outlook_house.with_learned_power(HOUSE, learned) == (HOUSE, [])
+    with pytest.raises(GreenkeeperError, match=r"outputs\.heater\.power_w is missing"):
+        made(journal, *outlook_house.with_learned_power(silent, None)[:1])
+
+
 def test_what_was_learned_before_the_lining_was_hung_is_of_the_house_without(
     journal: Journal,
 ) -> None:
@@ -435,6 +460,23 @@ def test_without_a_journal_of_three_nights_it_says_so(
 ) -> None:
     assert run(words, at(1, 15.0)) == 1
     assert "it takes three" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("missing", ["latitude", "outdoor_probe", "power_w"])
+def test_a_timer_does_not_fail_for_settings_that_say_too_little(
+    words: list[str], capsys: pytest.CaptureFixture[str], missing: str
+) -> None:
+    file = Path(words[words.index("--settings") + 1])
+    found = yaml.safe_load(file.read_text())
+    if missing == "power_w":
+        found["outputs"]["heater"] = {"kind": "gpio", "pin": 17}
+    else:
+        del found["site"][missing]
+    file.write_text(yaml.safe_dump(found))
+    assert run([*words, "--keep"], at(12, 15.0)) == 0
+    assert missing in capsys.readouterr().out
+    assert run(words, at(12, 15.0)) == 1
+    assert missing in capsys.readouterr().err
 
 
 @pytest.fixture
