@@ -9,6 +9,8 @@ them (reports/outlook_score.py), showing them (broker/outlook.py).
 
 import json
 import math
+import re
+from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple
 
@@ -22,6 +24,10 @@ _MOST_BYTES = 2_000_000
 LOOK_EVERY_S = 60.0
 _LAST_BYTES = 65_536  # more than what is made at once: some 500 for each zone
 _WORDS = ("zone", "source", "advice", "due")
+# Less than this is the same outlook once more. Common practice, no source.
+_NEWS_K, _NEWS_SHARE, _NEWS_KWH = 0.5, 0.2, 0.2
+_SAME_NIGHT_S = 6 * 3600.0
+_FIGURES = re.compile(r"[\d.:\N{MINUS SIGN}]+")
 
 
 class Said(NamedTuple):
@@ -80,6 +86,31 @@ def standing(file: Path, now_utc_s: float) -> tuple[Said, ...]:
 
 def _lasting(said: tuple[Said, ...] | None, now_utc_s: float) -> tuple[Said, ...]:
     return tuple(each for each in said or () if each.made_utc_s <= now_utc_s < each.until_utc_s)
+
+
+def is_news(said: Sequence[Said], before: Sequence[Said]) -> bool:
+    """Whether those made now say more than those made before: of another night, of another
+    source, another advice but for its figures, or figures that moved."""
+    known = {each.zone: each for each in before}
+    return {each.zone for each in said} != known.keys() or any(
+        _is_news(each, known[each.zone]) for each in said
+    )
+
+
+def _is_news(now: Said, then: Said) -> bool:
+    lows = (
+        (now.outdoor_low_c, then.outdoor_low_c),
+        (now.inside_low_c, then.inside_low_c),
+        (now.cold_low_c, then.cold_low_c),
+    )
+    moved_kwh = abs(now.kwh - then.kwh)
+    return (
+        abs(now.until_utc_s - then.until_utc_s) > _SAME_NIGHT_S
+        or (now.source, now.grave, now.due) != (then.source, then.grave, then.due)
+        or _FIGURES.sub("", now.advice) != _FIGURES.sub("", then.advice)
+        or any(abs(one - other) >= _NEWS_K for one, other in lows)
+        or moved_kwh >= max(_NEWS_KWH, _NEWS_SHARE * then.kwh)
+    )
 
 
 def add(file: Path, *said: Said) -> None:

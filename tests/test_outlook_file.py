@@ -1,13 +1,14 @@
 """Outlooks kept for the morning: none is lost, and no damaged line costs the others."""
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from greenkeeper.clock import HandClock
 from greenkeeper.errors import CATALOGUE, Level
 from greenkeeper.model import Condition
-from greenkeeper.outlook_file import FILE_NAME, LOOK_EVERY_S, MOST, Newest, Said, add, read
+from greenkeeper.outlook_file import FILE_NAME, LOOK_EVERY_S, MOST, Newest, Said, add, is_news, read
 
 SAID = Said(
     made_utc_s=1.9e9,
@@ -36,6 +37,36 @@ def test_what_is_added_is_read_back_oldest_first(file: Path) -> None:
     add(file, SAID)
     add(file, later)
     assert read(file) == [SAID, later]
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"until_utc_s": SAID.until_utc_s + 86_400.0},
+        {"source": "nights"},
+        {"outdoor_low_c": -5.3},
+        {"inside_low_c": 4.5},
+        {"cold_low_c": -0.7},
+        {"kwh": 6.3},
+        {"advice": "The heater will do. Lay fleece now to save 2.0 of 5.2 kWh."},
+        {"grave": True},
+        {"due": "Hang the lining now."},
+        {"zone": "tent"},
+    ],
+)
+def test_what_moved_since_the_afternoon_is_news(change: dict[str, Any]) -> None:
+    assert is_news([SAID._replace(**change)], [SAID])
+
+
+def test_the_same_with_other_figures_of_no_weight_is_none() -> None:
+    before = SAID._replace(advice="Nothing to do: the heater keeps it, with about 5.2 kWh.")
+    little = before._replace(
+        made_utc_s=SAID.made_utc_s + 16_200.0, outdoor_low_c=-5.2, kwh=5.5,
+        advice="Nothing to do: the heater keeps it, with about 5.5 kWh.",
+    )  # fmt: skip
+    assert not is_news([little], [before])
+    assert is_news([SAID], []), "the first"
+    assert is_news([SAID, SAID._replace(zone="tent")], [SAID])
 
 
 def test_there_is_nothing_before_the_first(file: Path) -> None:

@@ -41,9 +41,9 @@ examples:
   greenkeeper tonight --score
   greenkeeper tonight --json
 
---keep remembers what was said, to be scored next morning (a timer does that). Exit
-code 1 when plants will fall below their minimum whatever the heater does; with --keep
-only when it could not be done."""
+--keep remembers what was said, to be scored next morning, unless it says no more than
+what was kept of this night before (a timer does that). Exit code 1 when plants will
+fall below their minimum whatever the heater does; with --keep only when it could not be done."""
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -90,7 +90,7 @@ def run(args: argparse.Namespace) -> int:
 
             outlook_picture.draw(journal, settings, found, args.picture)
     if args.keep:
-        outlook_file.add(file, *map(_said, found))
+        _keep(file, [_said(each) for each in found], now_utc_s)
     if args.json:
         from greenkeeper.commands.lastnight import plain
 
@@ -182,6 +182,15 @@ def _left_on_the_broker(settings: "Settings", topic: str) -> bytes:
     if topic not in found:
         raise ForecastError(f"nothing is retained on {topic}")
     return found[topic]
+
+
+def _keep(file: Path, said: "list[Said]", now_utc_s: float) -> None:
+    from greenkeeper import outlook_file
+
+    if outlook_file.is_news(said, outlook_file.standing(file, now_utc_s)):
+        outlook_file.add(file, *said)
+    else:
+        print("It is as it was said before: not kept once more.\n")
 
 
 def _said(found: "Outlook") -> "Said":

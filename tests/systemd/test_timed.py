@@ -91,7 +91,7 @@ def test_every_timer_is_wanted_by_the_timers(timer: Unit) -> None:
         ("learn", ["*-*-* 12:10:00"], "yes"),
         ("lastnight", ["*-*-* 08:00:00", "*-*-* 12:02:00"], "yes"),
         # An outlook of this afternoon is of no use tomorrow.
-        ("tonight", ["*-*-* 15:00:00", "*-*-* 19:30:00"], "no"),
+        ("tonight", ["*-*-* 15:00:00", "*-*-* 19:30:00", "*-*-* 23:00:00"], "no"),
     ],
 )
 def test_it_comes_at_its_hour(name: str, times: list[str], catches_up: str) -> None:
