@@ -23,7 +23,14 @@ class Shed:
     """One house with quick ticks. `lines` is the pretend kernel whose outputs outlive their
     owner, as those of a Raspberry Pi do (white paper "GPIO Usage on Raspberry Pi Devices")."""
 
-    def __init__(self, folder: Path, *, broker_port: int | None = None, gpio: str = "lgpio"):
+    def __init__(
+        self,
+        folder: Path,
+        *,
+        broker_port: int | None = None,
+        gpio: str = "lgpio",
+        strategy: str = "hysteresis",
+    ):
         self.folder = folder
         self.bus = W1Tree(folder / "w1")
         for rom in (LEFT, RIGHT, OUTDOORS):
@@ -33,6 +40,7 @@ class Shed:
         self.file = folder / "house.yaml"
         self._broker_port = broker_port
         self._gpio = gpio
+        self._strategy = strategy
         self.process: subprocess.Popen[str] | None = None
         self.log_file = folder / "keeper.log"
         self.write_settings()
@@ -63,7 +71,8 @@ class Shed:
             "zones:\n"
             "  bench:\n"
             "    probes: [left, right]\n"
-            f"    heat: {{output: heater, setpoint_c: {setpoint}, hysteresis_k: 0.5}}\n"
+            f"    heat: {{output: heater, setpoint_c: {setpoint}, hysteresis_k: 0.5,"
+            f" strategy: {self._strategy}}}\n"
             "    cool: {output: fan, setpoint_c: 26}\n"
             f"{broker}{extra}",
             encoding="utf-8",

@@ -130,12 +130,14 @@ class House:
         pin: int = HEATER,
         geared: bool = False,
         run_s: float = 30.0,
+        strategy: str | None = None,
         extra: str = "",
     ) -> None:
         """setpoint: with further keys of heat, if need be. geared: an isolator, a fan that
         runs with the heat, a vent in place of the fan, an enable line. run_s: of the
-        vent. extra: further top-level lines. The journal is written twice as often as it
-        usually is, so that a course of a quarter of an hour has some batches."""
+        vent. strategy: instead of STRATEGY. extra: further top-level lines. The journal is
+        written twice as often as it usually is, so that a course of a quarter of an hour has
+        some batches."""
         journal = "" if "journal:" in extra else "journal: {batch_s: 300}\n"
         self.file.write_text(
             "site: {name: fern-house, outdoor_probe: outdoors, timezone: Europe/Brussels}\n"
@@ -155,7 +157,7 @@ class House:
             "  bench:\n"
             "    probes: [left, right]\n"
             f"    heat: {{output: heater, setpoint_c: {setpoint}, hysteresis_k: 0.5"
-            f"{', with: stirrer' if geared else ''}, strategy: {STRATEGY}}}\n"
+            f"{', with: stirrer' if geared else ''}, strategy: {strategy or STRATEGY}}}\n"
             f"    cool: {{output: {'roof' if geared else 'fan'}, setpoint_c: 26}}\n"
             "plants:\n"
             "  - {name: lemon, zone: bench, min_c: 3}\n"

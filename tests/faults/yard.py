@@ -16,6 +16,7 @@ from greenkeeper.journal.check import findings
 from greenkeeper.journal.reader import Journal
 from tests.endtoend.shed import FAN, HEATER, Shed
 from tests.faults.fault import Outcome, Process
+from tests.faults.house import STRATEGY
 from tests.faults.invariants import ORDINARY
 
 COLD_C, WARM_C = 4.875, 7.0
@@ -70,7 +71,7 @@ class Yard:
         self._count += 1
         folder = self._folder / str(self._count)
         folder.mkdir(parents=True)
-        self._shed = Shed(folder)
+        self._shed = Shed(folder, strategy=STRATEGY)
         return self._shed
 
     def _leave(self) -> None:

@@ -37,6 +37,7 @@ PINS = st.sampled_from([HEATER, FAN, ISOLATOR, STIRRER, OPENS, CLOSES])
 SPOILS = ["vanish", "crc_no", "power_on", "conversion_failed", "all_zero", "all_ones", "empty",
           "short", "garbage", "rubbish"]  # fmt: skip
 WEATHERS = {"frost": (6.5, -5.0), "mild": (12.0, 7.0), "sunny": (33.0, 30.0), "fiery": (70.0, 55.0)}
+STRATEGIES = st.sampled_from(["hysteresis", "proportion"])
 BAD = ["zones: [", "", "\x00\xff", "site: {name: 5}\n", "poll_s: -3\n"]
 
 
@@ -79,15 +80,15 @@ class KeeperMachine(RuleBasedStateMachine):
         self.broken_parts: set[str] = set()
         self._break_parts()
 
-    @initialize(geared=st.booleans())
-    def begin(self, geared: bool) -> None:
+    @initialize(geared=st.booleans(), strategy=STRATEGIES)
+    def begin(self, geared: bool, strategy: str) -> None:
         self.geared = geared
         self.mosquitto = Mosquitto(self.folder / "mosquitto")
         self.listens = False
         self.keeper = Nursery(self.folder, self.patch)
         self.house = self.keeper.house
         self.wires = Wires(self.house)
-        self._write_settings()
+        self._write_settings(strategy=strategy)
         self.house.bench.LAG_S = 400.0  # type: ignore[misc] # so quick that much is switched
         self.keeper.start()
 
@@ -186,9 +187,10 @@ class KeeperMachine(RuleBasedStateMachine):
     @happening(
         setpoint=st.sampled_from(["5", "8", "12", "5, night_setpoint_c: 9"]),
         poll_s=st.sampled_from([10.0, 10.0, 5.0]),
+        strategy=STRATEGIES,
     )
-    def settings_change(self, setpoint: str, poll_s: float) -> None:
-        self._write_settings(setpoint=setpoint, poll_s=poll_s)
+    def settings_change(self, setpoint: str, poll_s: float, strategy: str) -> None:
+        self._write_settings(setpoint=setpoint, poll_s=poll_s, strategy=strategy)
         self.reload()
 
     def _write_settings(self, **changes: Any) -> None:

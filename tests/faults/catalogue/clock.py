@@ -3,11 +3,15 @@
 from collections.abc import Callable
 from datetime import UTC, datetime
 
+from greenkeeper.model import ZoneView
+from greenkeeper.settings.derived import heat_band_k
 from tests.faults.fault import Fault, Heat
-from tests.faults.house import BREAKS_S, MENDS_S, Course, House
-from tests.faults.world import UTC_S
+from tests.faults.house import BREAKS_S, ENDS_S, MENDS_S, Course, House
+from tests.faults.world import START_S, UTC_S
 
 DAY_S = 86_400.0
+NIGHT_C = 3.0
+_LEAST_OFF_S = 60.0  # the settings' default
 
 
 def steps_by(seconds: float) -> Callable[[House], None]:
@@ -37,8 +41,8 @@ def starts_at(*moment: int, trusted: bool = True) -> Callable[[House], None]:
 
 
 def by_night(house: House, window: str) -> None:
-    """Colder by night than the bench is, so that heat shows which of them holds."""
-    house.write_settings(setpoint="5, night_setpoint_c: 3", extra=f"night: {window}\n")
+    """Colder by night than the bench is: then it is warm enough, and by day it is too cold."""
+    house.write_settings(setpoint=f"5, night_setpoint_c: {NIGHT_C:g}", extra=f"night: {window}\n")
 
 
 def changes_over(window: str, *moment: int) -> Callable[[House], None]:
@@ -52,13 +56,37 @@ def changes_over(window: str, *moment: int) -> Callable[[House], None]:
 
 
 def night_is_between(from_s: float, to_s: float) -> Callable[[House, Course], None]:
-    """The heater rests for the night, to the tick; 60 s are its minimum off time."""
+    """The night's setpoint is in force then, to the tick, and the heat goes by it."""
 
-    def also(_house: House, course: Course) -> None:
-        night = [when for when in range(70, 890, 10) if not course.heating_at(when + 5.0)]
-        assert night == list(range(int(max(from_s, 70)), int(to_s), 10)), course.heater
+    def also(house: House, course: Course) -> None:
+        night = [when for when, view in bench(course) if view.heat_setpoint_c == NIGHT_C]
+        assert night == list(range(int(from_s), int(to_s), 10)), night
+        heat_goes_by_the_setpoint(house, course)
 
     return also
+
+
+def bench(course: Course) -> list[tuple[float, ZoneView]]:
+    """How the bench stood at every tick, by seconds after the start."""
+    return [(tick.now.mono_s - START_S, tick.zones[0]) for tick in course.ticks]
+
+
+def heat_goes_by_the_setpoint(house: House, course: Course) -> None:
+    """What every way of metering heat promises, and no more: heat at or below the setpoint in
+    force once the minimum off time has run, and none from its band above it on."""
+    heat = house.parts.settings.zones["bench"].heat
+    assert heat is not None
+    for when, view in bench(course):
+        if when == 0.0:
+            continue  # the first reading of all waits for a second
+        assert view.coldest_c is not None
+        assert view.heat_setpoint_c is not None
+        stood_s = min(when - since for since, _ in [(0.0, False), *course.heater] if since <= when)
+        heats = course.heating_at(when + 5.0)
+        if view.coldest_c <= view.heat_setpoint_c and stood_s >= _LEAST_OFF_S:
+            assert heats, f"no heat at {when:g} s: {course.heater}"
+        if view.coldest_c >= view.heat_setpoint_c + heat_band_k(heat):
+            assert not heats, f"heat at {when:g} s: {course.heater}"
 
 
 def set_into_the_night(house: House) -> None:
@@ -135,7 +163,8 @@ FAULTS = (
     Fault("clock-trust-lost", "no longer synchronised for a while", trust_lost,
           Heat.GOES_ON, ("clock-unset",)),
     Fault("clock-set-into-the-night", "set from 9 to 21 o'clock while heating",
-          set_into_the_night, Heat.STOPS, ("clock-jumped",)),
+          set_into_the_night, Heat.OWN, ("clock-jumped",),
+          also=night_is_between(BREAKS_S, ENDS_S + 10.0)),
     Fault("clock-set-back-while-off", "set back in the minimum off time",
           set_while_it_waits(-DAY_S), Heat.GOES_ON, ("clock-jumped",),
           also=waits_as_long_as_ever),
