@@ -109,6 +109,7 @@ def _zone(settings: Settings, zone_id: str) -> Iterator[str]:
     both = bands(settings, zone_id)
     if zone.heat is not None:
         yield from _mode("heat", both, zone.heat.output, settings)
+        yield from _metering(zone.heat)
         yield from _beside_heat(zone.heat, settings)
     if zone.cool is not None:
         yield from _mode("cool", both, zone.cool.output, settings)
@@ -131,6 +132,13 @@ def _mode(mode: str, both: list[Band], output: str, settings: Settings) -> Itera
         for band, text in told:
             yield from _wrapped(mode if band is both[0] else "", text + band.when)
     yield from _wrapped("", f"by {output}: {_means(output, settings)}")
+
+
+def _metering(heat: Heat) -> Iterator[str]:
+    if heat.strategy == "proportion":
+        yield from _wrapped("", "in pulses, each just in time to stay above where heat goes on")
+    elif heat.anticipate:
+        yield from _wrapped("", "anticipating: reckoned with the warmth still on its way")
 
 
 def _airing(air: Airing, zone_id: str, settings: Settings) -> Iterator[str]:

@@ -29,12 +29,13 @@ Without --weather the year is invented, of no real place: good for comparing set
 for a bill. Weather files: EPW and TMY3, as public weather services give them away, or a CSV
 whose first line is time,outdoor_c (and sun_w_m2, diffuse_w_m2, wind_m_s, sky_w_m2).
 
---compare sets this strategy beside plain hysteresis of 0.5, 1 and 2 K, heat in proportion (as
-far as your house is known by now: see greenkeeper learn), and the ideal heater: perfectly
-modulated, without lag, holding the air at the tenderest plant's minimum exactly. No heater
-that keeps the plants can use less. Every strategy's setpoints are moved until the lowest
-temperature it achieves is that minimum, so that the energies are comparable; hours in which
-even full power is not enough are left out of that lowest.
+--compare sets this strategy beside plain hysteresis of 0.5, 1 and 2 K, one of 1 K that
+anticipates and heat in proportion (both as far as your house is known by now: see
+greenkeeper learn), and the ideal heater: perfectly modulated, without lag, holding the air at
+the tenderest plant's minimum exactly. No heater that keeps the plants can use less. Every
+strategy's setpoints are moved until the lowest temperature it achieves is that minimum, so
+that the energies are comparable; hours in which even full power is not enough are left out of
+that lowest.
 
 --fault lets something break on the coldest night, for half a day unless --fault-for says
 otherwise: welded-relay, dead-element, probe-displaced, probe-dead, door-open, power-cut.

@@ -139,3 +139,18 @@ def lowest_c(f: Figures, x: Behind, off_s: float, enough_c: float) -> float:
         x, waited_s = moved(f, x, True, step_s), waited_s + step_s
         low_c = min(low_c, x.air_c)
     return low_c
+
+
+def highest_c(f: Figures, x: Behind, enough_c: float) -> float:
+    """How high the air goes if heat goes off now.
+
+    It looks no further once the answer is known to be enough_c or more.
+    """
+    step_s = max(10.0, f.element_s / 10.0)
+    high_c, waited_s = x.air_c, 0.0
+    while high_c < enough_c and x.rest_c + f.gain_k * x.heat > x.air_c:
+        if waited_s > _FURTHEST_S:
+            break
+        x, waited_s = moved(f, x, False, step_s), waited_s + step_s
+        high_c = max(high_c, x.air_c)
+    return high_c

@@ -86,7 +86,7 @@ class Points(NamedTuple):
 
 
 class PulsePlan(NamedTuple):
-    """How one zone is heated in proportion: control/proportion.py."""
+    """How one zone is heated by one that looks ahead: control/proportion.py, anticipation.py."""
 
     output: str
     figures: observer.Figures
@@ -95,6 +95,7 @@ class PulsePlan(NamedTuple):
     least_on_s: float
     least_off_s: float
     closings_a_year: float | None  # what its relay may spend. None: nobody counts
+    band_k: float | None = None  # a hysteresis that looks ahead, and its band. None: in pulses
 
 
 class ZonePlan(NamedTuple):
@@ -117,7 +118,7 @@ class ZonePlan(NamedTuple):
     ordered_c: tuple[float, float] | None = None  # a setpoint may be ordered between these
     switchable: bool = False  # it may be ordered off
     air: AirPlan | None = None  # None: it is not aired
-    pulses: PulsePlan | None = None  # None: hysteresis decides
+    pulses: PulsePlan | None = None  # None: plain hysteresis decides
 
 
 class OutputPlan(NamedTuple):
@@ -140,7 +141,7 @@ class Plan(NamedTuple):
     gear: Gear
     guesses: bool  # some zone has a guess
     airs: bool  # some zone may be aired
-    pulses: bool  # some zone is heated in proportion
+    pulses: bool  # some zone has pulses
     outdoor: str | None
     outdoor_hygrometer: str | None
     poll_s: float
@@ -196,7 +197,7 @@ def make_plan(settings: Settings, learned: Learned | None = None) -> Plan:
         guesses=any(guess_of(settings, zone.heat) for zone in settings.zones.values()),
         airs=any(zone.air is not None for zone in settings.zones.values()),
         pulses=any(
-            zone.heat is not None and zone.heat.strategy == "proportion"
+            zone.heat is not None and derived.looks_ahead(zone.heat)
             for zone in settings.zones.values()
         ),
         outdoor=settings.site.outdoor_probe,
@@ -265,18 +266,20 @@ def with_learned(plan: Plan, settings: Settings, learned: Learned | None) -> Pla
 
 
 def _pulses(settings: Settings, name: str, zone: Zone, learned: Learned | None) -> PulsePlan | None:
-    if zone.heat is None or zone.heat.strategy != "proportion":
+    heat = zone.heat
+    if heat is None or not derived.looks_ahead(heat):
         return None
-    heater = settings.outputs[zone.heat.output]
+    heater, in_pulses = settings.outputs[heat.output], heat.strategy == "proportion"
     known = figures_of(settings, name, learned)
     return PulsePlan(
-        output=zone.heat.output,
+        output=heat.output,
         figures=known.figures,
         gains=observer.gains_of(known.figures, settings.poll_s),
         known=known.of_this_house,
         least_on_s=heater.min_on_s,
         least_off_s=heater.min_off_s,
-        closings_a_year=derived.closings_a_year(settings, zone.heat.output),
+        closings_a_year=derived.closings_a_year(settings, heat.output) if in_pulses else None,
+        band_k=None if in_pulses else heat.hysteresis_k,
     )
 
 

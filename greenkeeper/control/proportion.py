@@ -17,14 +17,15 @@ Bounds that hold whatever the observer believes, each with a property test:
   - the share of the time that is worked out lies from 0 to 1, the margin up to MOST_MARGIN_K.
 
 Until the observer has found its feet (a start, a zone that was blind, ticks that failed to
-come) the zone's hysteresis decides, and each hands over to the other where it stands.
+come) the zone's hysteresis decides and says so; each hands over to the other where it stands.
+A zone whose hysteresis looks ahead (anticipation.py) is followed and learned from here too.
 """
 
 from collections.abc import Mapping
 from math import exp, sqrt
 from typing import NamedTuple
 
-from greenkeeper.control import observer
+from greenkeeper.control import anticipation, observer
 from greenkeeper.control.plan import Plan, PulsePlan, ZonePlan
 from greenkeeper.model import Behind, Mode, Now, OutputMemory, Pulsing, Wish, ZoneView
 from greenkeeper.settings.derived import ABOVE_K
@@ -46,6 +47,7 @@ _SWING_UNSURE = 0.05
 # So many readings over so long make the observer's word better than the thermostat's.
 _FEET_LOOKS = 10
 _FEET_S = 300.0
+_NO_FEET = "not enough seen yet to look ahead"
 _MOST_TICKS_MISSED = 3.0
 
 # Of the closings left, a sixtieth may be spent in a day that is heated three tenths through; a
@@ -84,9 +86,18 @@ def follow(
             continue
         behind = _looked(kept.behind, view.coldest_c, pulses, state.on, plan.poll_s, now)
         kept = kept._replace(behind=behind)
-        if behind.looks >= max(_FEET_LOOKS, _FEET_S / plan.poll_s):
+        heat = next(each for each in view.wishes if each.mode is Mode.HEAT)
+        if behind.looks < max(_FEET_LOOKS, _FEET_S / plan.poll_s):
+            wish = heat._replace(reason=f"{heat.reason}; {_NO_FEET}")
+        else:
             kept = _learned(kept, behind, view, pulses, state, plan.poll_s, now)
-            seen[at] = _wished(zone, view, pulses, kept, behind, state, plan.poll_s, now)
+            if pulses.band_k is None:
+                wish = _wished(zone, view, pulses, kept, behind, state, plan.poll_s, now)
+            else:
+                margin_k = _margin_k(kept, pulses)
+                wish = anticipation.wished(heat, view, pulses, behind, margin_k, plan.poll_s)
+        others = (each for each in view.wishes if each.mode is not Mode.HEAT)
+        seen[at] = view._replace(wishes=(wish, *others))
         after[zone.name] = kept
     return Proportioned(tuple(seen), after)
 
@@ -192,7 +203,7 @@ def _wished(
     state: OutputMemory,
     poll_s: float,
     now: Now,
-) -> ZoneView:
+) -> Wish:
     assert view.coldest_c is not None  # noqa: S101 - the only caller asked
     assert view.heat_setpoint_c is not None  # noqa: S101 - the same
     setpoint_c = view.heat_setpoint_c
@@ -212,9 +223,7 @@ def _wished(
         off_s = max(pulses.least_off_s, min(on_s, off_s)) if state.on else poll_s
         on = _too_late(pulses, behind, off_s, floor_c)
         words = _pulse_words(setpoint_c, share) if on else _rest_words(setpoint_c, share)
-    wish = Wish(zone.name, Mode.HEAT, pulses.output, on, words, floor_c - behind.air_c)
-    others = tuple(each for each in view.wishes if each.mode is not Mode.HEAT)
-    return view._replace(wishes=(wish, *others))
+    return Wish(zone.name, Mode.HEAT, pulses.output, on, words, floor_c - behind.air_c)
 
 
 def _swing_k(pulses: PulsePlan, on_s: float) -> float:

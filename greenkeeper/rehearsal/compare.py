@@ -25,6 +25,8 @@ from greenkeeper.settings.schema import Settings
 
 PLAIN_K = (0.5, 1.0, 2.0)
 PLAIN_SWITCH = "hysteresis 1 K"  # what savings are told against
+AHEAD_K = 1.0
+AHEAD = f"{AHEAD_K:g} K, anticipating"
 PROPORTION = "proportion"
 _AFTER_HARD = 2  # hours
 _ROUNDS = 4
@@ -89,7 +91,8 @@ def compare(
         )
     left_out = _left_out(ideal.hard_hours)
     ways = {"as set": AS_SET} | {f"hysteresis {k:g} K": Way(hysteresis_k=k) for k in PLAIN_K}
-    if heated.pulses is None:
+    ways[AHEAD] = Way(ahead_k=AHEAD_K)
+    if heated.pulses is None or heated.pulses.band_k is not None:
         ways[PROPORTION] = Way(proportion=True)
     goal_c, zone = target_c(plan), plan.zones.index(heated)
     tries: dict[str, list[_Try]] = {name: [] for name in ways}

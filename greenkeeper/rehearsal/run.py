@@ -48,6 +48,7 @@ class Way(NamedTuple):
     shift_k: float = 0.0  # added to every heat setpoint
     hysteresis_k: float | None = None  # instead of every zone's own way
     proportion: bool = False  # in every heated zone, whatever the settings say
+    ahead_k: float | None = None  # likewise, a hysteresis of so much that looks ahead
     ideal: bool = False  # a perfectly modulated heater, without lag, that knows the air
 
 
@@ -88,8 +89,8 @@ class _Run:
         leave_out: frozenset[int],
     ) -> None:
         self._settings, self._span, self._way = settings, span, way
-        followed = _in_proportion(settings) if way.proportion else settings
-        plan = control.make_plan(_without_what_is_not_modelled(followed), stage.learned)
+        followed = _without_what_is_not_modelled(_metered(settings, way))
+        plan = control.make_plan(followed, stage.learned)
         self._plan = altered(plan, way)
         self._began = _beginning(stage, span.from_utc_s)
         self._house = _house(stage, self._began, way)
@@ -320,13 +321,18 @@ def _house(stage: Stage, began: Now, way: Way) -> SimulatedHouse:
     )  # fmt: skip
 
 
-def _in_proportion(settings: Settings) -> Settings:
+def _metered(settings: Settings, way: Way) -> Settings:
+    changes: dict[str, object] = {}
+    if way.proportion:
+        changes = {"strategy": "proportion"}
+    elif way.ahead_k is not None:
+        changes = {"strategy": "hysteresis", "anticipate": True, "hysteresis_k": way.ahead_k}
+    if not changes:
+        return settings
     zones = {
         name: zone
         if zone.heat is None
-        else zone.model_copy(
-            update={"heat": zone.heat.model_copy(update={"strategy": "proportion"})}
-        )
+        else zone.model_copy(update={"heat": zone.heat.model_copy(update=changes)})
         for name, zone in settings.zones.items()
     }
     return settings.model_copy(update={"zones": zones})

@@ -174,6 +174,11 @@ def heat_band_k(heat: Heat) -> float:
     return heat.hysteresis_k if heat.strategy == "hysteresis" else max(ABOVE_K, heat.hysteresis_k)
 
 
+def looks_ahead(heat: Heat) -> bool:
+    """Whether it acts on what the air will do, so that it may heat in pulses of a minute."""
+    return heat.strategy == "proportion" or heat.anticipate
+
+
 def closings_a_year(settings: Settings, output: str) -> float | None:
     """What its relay may spend in a year to last as long as is wanted. None: no relay of
     ours, or nobody knows what it is good for."""

@@ -111,6 +111,9 @@ class Heat(Checked):
         "hysteresis",
         description="How heat is metered; 'proportion': in short pulses, for the least energy.",
     )
+    anticipate: bool = Field(
+        False, description="true: hysteresis reckons with the warmth that is still on its way."
+    )
     with_: Id | None = Field(
         None, alias="with", description="An output that runs with the heater: a fan inside."
     )

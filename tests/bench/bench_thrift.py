@@ -23,6 +23,7 @@ from tests.support.thrift_trials import Metered, Trial
 _PROPORTION = {"strategy": "proportion"}
 WAYS = (
     Metered("hysteresis 1 K", {"hysteresis_k": 1.0}),
+    Metered("1 K, anticipating", {"hysteresis_k": 1.0, "anticipate": True}, learned=True),
     Metered("proportion, 30 s", _PROPORTION, 30.0, learned=True),
     Metered("proportion, 60 s", _PROPORTION, 60.0, learned=True),
     Metered("proportion, 12,000 closings a year", _PROPORTION, 30.0, True, 12_000.0),

@@ -132,10 +132,10 @@ AIRED = make_plan(
 )
 
 
-def pulsed(zones: dict[str, Any]) -> dict[str, Any]:
-    """The same, heated in proportion."""
+def pulsed(zones: dict[str, Any], **also: dict[str, Any]) -> dict[str, Any]:
+    """The same, heated in proportion; `also` for zones that are heated otherwise."""
     return {
-        name: {**zone, "heat": {**zone["heat"], "strategy": "proportion"}}
+        name: {**zone, "heat": {**zone["heat"], **also.get(name, {"strategy": "proportion"})}}
         for name, zone in zones.items()
     }
 
@@ -143,7 +143,7 @@ def pulsed(zones: dict[str, Any]) -> dict[str, Any]:
 PULSED = make_plan(houses.settings(zones=pulsed(ZONES), outputs=OUTPUTS, probes=PROBES, plants=[]))
 GEARED_PULSED = make_plan(
     houses.settings(
-        zones=pulsed(GEARED_ZONES),
+        zones=pulsed(GEARED_ZONES, shelf={"anticipate": True}),
         outputs=GEARED_OUTPUTS,
         probes=PROBES,
         plants=[],

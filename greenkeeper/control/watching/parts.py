@@ -26,7 +26,7 @@ class HeaterPart(NamedTuple):
     probes: tuple[int, ...]  # of the zones it warms
     zones: tuple[int, ...]  # in the order of the settings
     limits: HeaterLimits
-    pulsed: bool = False  # some zone heats with it in proportion
+    pulsed: bool = False  # some zone heats with it in pulses of a minute
 
 
 class ZonePart(NamedTuple):
@@ -106,7 +106,7 @@ def _heaters(settings: Settings, place: dict[str, int]) -> tuple[HeaterPart, ...
         limits = heater_limits(settings, settings.outputs[name].power_w)
         heats = [heat for i in mine if (heat := zones[i].heat) is not None]
         limits = as_written(limits, heats)
-        pulsed = any(heat.strategy == "proportion" for heat in heats)
+        pulsed = any(map(derived.looks_ahead, heats))
         parts.append(HeaterPart(name, index, tuple(probes), tuple(mine), limits, pulsed))
     return tuple(parts)
 

@@ -194,6 +194,9 @@ def _keys_that_do_not_count(settings: Settings) -> Iterator[Finding]:
         for key in ("with_required", "run_on_s"):
             if heat.with_ is None and is_written(heat, key):
                 yield Finding(("zones", zone_id, "heat", key), "counts only beside with")
+        if heat.anticipate and heat.strategy == "proportion":
+            path = ("zones", zone_id, "heat", "anticipate")
+            yield Finding(path, "counts only with strategy: hysteresis: proportion anticipates too")
         if heat.blind_duty <= 0.0 and is_written(heat, "blind_longest_s"):
             path = ("zones", zone_id, "heat", "blind_longest_s")
             yield Finding(path, "counts only beside a blind_duty above 0")

@@ -261,6 +261,14 @@ def test_a_bound_on_heat_that_is_never_given_is_remarked() -> None:
     ]
 
 
+def test_a_heater_in_proportion_that_anticipates_is_remarked_on() -> None:
+    more = "      setpoint_c: 5\n      strategy: proportion\n      anticipate: true"
+    (remark,) = [
+        each for each in remarks(changed(("      setpoint_c: 5", more))) if "anticipate" in each
+    ]
+    assert remark.startswith("zones.bench.heat.anticipate: counts only with strategy: hysteresis")
+
+
 def test_a_modelled_output_that_is_something_else_in_the_model_is_remarked() -> None:
     text = changed(("heater: {kind: gpio, pin: 17}", "heater: {kind: modelled, drives: fan}"))
     expected = "outputs.heater.drives: fan, where its job is that of a modelled heater"
