@@ -37,6 +37,7 @@ esac
 SYSTEMCTL = """#!/bin/sh
 echo "systemctl $*" >>"{folder}/log"
 case "$*" in
+*is-active*page*) [ -e "{folder}/page-runs" ] ;;
 *is-active*) [ -e "{folder}/running" ] ;;
 *is-enabled*) exit 1 ;;
 restart*)
@@ -340,7 +341,7 @@ def test_an_extra_that_is_none_is_refused_before_anything_is_built(machine: Mach
 def test_the_page_is_its_owners_to_start(machine: Machine) -> None:
     machine.with_settings()
     done = machine.install("20310114T120000", EXTRAS="page")
-    assert "page" in done.stdout
+    assert "not started: sudo systemctl enable --now greenkeeper-page" in done.stdout
     calls = (machine.folder / "log").read_text(encoding="utf-8").splitlines()
     assert not any("enable --now" in call and "page" in call for call in calls)
     # Where he has, it goes on in the new version, and ends with the program.
@@ -348,6 +349,14 @@ def test_the_page_is_its_owners_to_start(machine: Machine) -> None:
     machine.run("uninstall")
     calls = (machine.folder / "log").read_text(encoding="utf-8").splitlines()
     assert "systemctl disable --now --quiet greenkeeper-page.service" in calls
+
+
+def test_a_page_that_would_not_come_back_after_a_boot_is_told(machine: Machine) -> None:
+    machine.with_settings()
+    (machine.folder / "page-runs").touch()
+    done = machine.install("20310114T120000", EXTRAS="page")
+    assert "will not by itself after a boot: sudo systemctl enable greenkeeper-page" in done.stdout
+    assert "not started" not in done.stdout
 
 
 # --- going back takes the units along ----------------------------------------------------------
