@@ -9,7 +9,7 @@ import os
 import sys
 import textwrap
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 
 from greenkeeper.commands import shared
 from greenkeeper.errors import GreenkeeperError
@@ -97,6 +97,7 @@ def run(args: argparse.Namespace) -> int:
     """0: a file was written, or every test is passed. 1: otherwise."""
     if args.commission:
         return _commission(args)
+    from greenkeeper.settings.faults import SettingsError
     from greenkeeper.settings.load import parse_placed
     from greenkeeper.setup.writing import settings_text
 
@@ -113,7 +114,12 @@ def run(args: argparse.Namespace) -> int:
             "(see greenkeeper setup --help)"
         )
     text = settings_text(answers, None if args.folder is None else str(args.folder.absolute()))
-    parse_placed(text, f"the settings from these answers:\n{textwrap.indent(text, '    ')}\n")
+    try:
+        parse_placed(text, f"the settings from these answers:\n{textwrap.indent(text, '    ')}\n")
+    except SettingsError:
+        if args.answers is None:  # a quarter of an hour of somebody's
+            _keep_draft(args.out, text)
+        raise
     written = write_beside(args.out, text)
     _tell(written, args.out)
     if args.answers is not None:
@@ -219,6 +225,23 @@ def write_beside(wanted: Path, text: str) -> Path:
             f"with --out. So that nothing is lost, here it is:\n\n{text}"
         ) from error
     raise GreenkeeperError(f"beside {wanted} there are a hundred drafts: remove some. {text}")
+
+
+def _keep_draft(wanted: Path, text: str) -> NoReturn:
+    """Answers that hold one by one and not together. Raises GreenkeeperError: what is wrong."""
+    from greenkeeper.settings.load import load
+
+    kept = write_beside(wanted.with_name(f"{wanted.stem}.draft{wanted.suffix}"), text)
+    try:
+        load(kept)
+    except GreenkeeperError as error:
+        raise GreenkeeperError(
+            f"your answers do not go together yet:\n{error}\n"
+            f"They are kept in {kept}. Put right there what is named above, then:\n"
+            f"  greenkeeper check {kept}\n"
+            f"  mv {kept} {wanted}"
+        ) from error
+    raise GreenkeeperError(f"{kept} was written, and is in order: mv {kept} {wanted}")
 
 
 def _numbered(path: Path, number: int) -> Path:

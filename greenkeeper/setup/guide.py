@@ -12,14 +12,15 @@ from typing import Any
 from greenkeeper import units
 from greenkeeper.pins import Level
 from greenkeeper.settings.basics import ID_PATTERN
+from greenkeeper.settings.checks import place
 from greenkeeper.settings.schema import TIME_ZONE_WORDS, Plant, Site, Tariff
 from greenkeeper.setup import cautions
 from greenkeeper.setup.answers import USUAL_COOL_C, USUAL_HEAT_C, Answers, Relay, Zone
+from greenkeeper.setup.header import PIN_OF_HEADER, relay_pin
 from greenkeeper.setup.talk import Bench, Talk, Trial, one_of, until_understood, yes
 from greenkeeper.setup.warming import Warming
 
 UNITS = "°C, or with a unit: 41 °F"
-HIGHEST_PIN = 27
 
 
 class Guide:
@@ -59,12 +60,17 @@ class Guide:
         zone = until_understood(
             self._talk, "Time zone, as in Europe/Brussels", _time_zone, self._timezone
         )
-        latitude = self._number("Degrees north, empty if you would rather not say", -90, 90)
-        longitude = None if latitude is None else self._number("Degrees east", -180, 180)
         found: dict[str, Any] = {"name": name, "timezone": zone}
-        if longitude is not None:
-            found |= {"latitude": latitude, "longitude": longitude}
-        return found
+        while True:
+            latitude = self._number("Degrees north, empty if you would rather not say", -90, 90)
+            longitude = None if latitude is None else self._number("Degrees east", -180, 180)
+            if longitude is None:
+                return found
+            there = found | {"latitude": latitude, "longitude": longitude}
+            astray = list(place.of_site(Site.model_validate(there)))
+            if not astray:
+                return there
+            self._talk.say(*(f"  {each.found}. {each.hint}" for each in astray))
 
     # --- probes ---
 
@@ -143,14 +149,10 @@ class Guide:
             found[name] = self._relay(name, {relay.pin for relay in found.values()})
 
     def _relay(self, name: str, taken: Collection[int]) -> Relay:
-        def pin_number(text: str) -> int:
-            if not text.isdecimal() or int(text) > HIGHEST_PIN:
-                raise ValueError("the BCM number, 0 to 27; hardware-notes/wiring.md has the list")
-            if int(text) in taken:
-                raise ValueError(f"GPIO{text} is another relay's")
-            return int(text)
-
-        pin = until_understood(self._talk, f"GPIO of {name}, its BCM number", pin_number)
+        pin = until_understood(
+            self._talk, f"GPIO of {name}, its BCM number", lambda text: relay_pin(text, taken)
+        )
+        self._talk.say(f"  That is pin {PIN_OF_HEADER[pin]} of the header.")
         word = one_of(
             self._talk,
             "Which level switches it on? Many ready-made boards want low",

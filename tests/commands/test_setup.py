@@ -189,6 +189,25 @@ def test_a_grower_gets_from_nothing_to_settings_that_check_passes(
     assert house.at_rest()
 
 
+def test_answers_that_do_not_go_together_are_kept_and_the_way_on_is_told(
+    terminal: Terminal, house: House
+) -> None:
+    to_the_relays(terminal, house)
+    terminal.answer(("Close GPIO17", "no"), ("watts", "1500"))
+    terminal.answer(("name for a relay", "fan"), ("GPIO of fan", "23"), ("switches it on?", ""))
+    terminal.answer(("Close GPIO23", "no"), ("watts", ""), ("name for a relay", ""))
+    terminal.answer(("name for the zone", ""), ("A plant", ""), ("plant height", ""))
+    terminal.answer(("its heater", "heater"), ("Heat at or below", "20"))
+    terminal.answer(("cools it", "fan"), ("Cool at or above", "10"))
+    terminal.answer(("Another zone", ""), ("kilowatt-hour", ""))
+    assert terminal.end() == 1
+    kept = house.folder / "house.draft.yaml"
+    assert "setpoint_c: 20" in kept.read_text(encoding="utf-8")
+    assert not house.out.exists()
+    terminal.until("do not go together yet")
+    terminal.until("zones.bench.cool").until(f"mv {kept} {house.out}")
+
+
 def _interrupted(folder: Path, how: str) -> House:
     """A house whose relay is closed by a trial that ends like this; when it is at rest again."""
     folder.mkdir()

@@ -7,6 +7,7 @@ import pytest
 from greenkeeper.pins import Level
 from greenkeeper.setup.answers import Answers
 from greenkeeper.setup.guide import Guide
+from greenkeeper.setup.header import PIN_OF_HEADER
 from greenkeeper.setup.talk import Trial
 from greenkeeper.setup.warming import Warming
 
@@ -157,6 +158,34 @@ def test_an_answer_that_makes_no_sense_is_asked_for_again_with_what_is_allowed()
     assert answers.tariff is not None
     assert answers.tariff.per_kwh == 0.32
     assert answers.site.name == "lean-to"
+
+
+def test_a_pin_that_check_would_refuse_is_refused_before_it_is_driven() -> None:
+    """11 is what somebody writes who counted the header's pins: GPIO11 is another one."""
+    person = usual(GPIO_of_heater=["11", "4", "17"], Mains_are_away=["yes"], When_was_the=["on"])
+    board = Board(*WARM)
+    assert led(person, board).outputs["heater"].pin == 17
+    assert [trial.pin for trial in board.trials] == [17]
+    said = "\n".join(person.heard)
+    assert "GPIO11 is a line of the SPI bus. Take 12, 13," in said
+    assert "Pin 11 of the header is GPIO17." in said
+    assert "GPIO4 carries the 1-Wire probes" in said
+    assert "That is pin 11 of the header." in said
+
+
+def test_every_pin_has_its_place_on_the_header_and_no_two_share_one() -> None:
+    assert PIN_OF_HEADER.keys() == set(range(28))
+    places = set(PIN_OF_HEADER.values())
+    assert len(places) == 28
+    # The other twelve are supply and ground (Raspberry Pi documentation, from memory).
+    assert set(range(1, 41)) - places == {1, 2, 4, 6, 9, 14, 17, 20, 25, 30, 34, 39}
+
+
+def test_a_place_on_the_other_side_of_the_world_is_asked_for_again() -> None:
+    person = usual(Degrees_north=["50.8", "50.8"], Degrees_east=["-104.4", "4.4"])
+    site = led(person, Board(*WARM)).site
+    assert (site.latitude, site.longitude) == (50.8, 4.4)
+    assert any("Degrees east are positive" in line for line in person.heard)
 
 
 def test_somebody_who_leaves_leaves() -> None:

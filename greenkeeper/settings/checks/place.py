@@ -27,9 +27,14 @@ _ZONE_LEAN = (("site", "timezone"),)
 
 
 def faults(settings: Settings) -> Iterator[Finding]:
-    if is_written(settings.site, "timezone") and settings.site.timezone != "UTC":
-        yield from _longitude(settings.site)
-        yield from _latitude(settings.site)
+    yield from of_site(settings.site)
+
+
+def of_site(site: Site) -> Iterator[Finding]:
+    """The same, before there are settings."""
+    if is_written(site, "timezone") and site.timezone != "UTC":
+        yield from _longitude(site)
+        yield from _latitude(site)
 
 
 def _longitude(site: Site) -> Iterator[Finding]:
