@@ -114,6 +114,16 @@ def test_nothing_that_may_be_missing_is_required(unit: Unit) -> None:
     assert "time-sync.target" not in unit.words("Unit", "After")
 
 
+def test_whoever_starts_the_keeper_starts_the_timers_of_every_keeper(unit: Unit) -> None:
+    """`systemctl enable --now greenkeeper`, as setup has it, would leave them out."""
+    wanted = set(unit.words("Unit", "Wants"))
+    assert all((UNIT_FILE.parent / name).is_file() for name in wanted)
+    installer = (UNIT_FILE.parent / "installer").read_text(encoding="utf-8")
+    enabled = re.search(r"for name in ([a-z ]+); do\n +systemd enable --now", installer)
+    assert enabled is not None
+    assert wanted == {f"greenkeeper-{name}.timer" for name in enabled[1].split()}
+
+
 def test_the_watchdog_leaves_three_ticks_of_the_default_rhythm(unit: Unit) -> None:
     # Longer rhythms ask for more by themselves (greenkeeper/notify.py).
     watchdog_s = float(unit.one("Service", "WatchdogSec"))
