@@ -27,6 +27,7 @@ help:
 	@echo 'make soak    an hour and a year with a keeper: does anything grow? takes two hours or three;'
 	@echo '             ARGS="--minutes 10 --days 10" is the short one'
 	@echo 'make wheels  is there a ready-made package of everything for each board and Python?'
+	@echo '             takes some minutes; ARGS="page alarms" looks at these extras alone'
 	@echo 'sudo make roots'
 	@echo '             install, upgrade, go back and take off in clean Debian 12 and 13;'
 	@echo '             needs debootstrap and systemd-container, and some minutes'
