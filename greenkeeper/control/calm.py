@@ -11,7 +11,8 @@ else would go by it prevents calm. What time alone will change, a stage says by 
 moment: calm ends there. A stage that counts time and has no such moment must prevent calm.
 
 Whoever turns the clock himself (the rehearsal) need not even ask: `lasts_until_s` says for how
-long the same readings change nothing at all, and `carried` what those ticks leave behind.
+long the same readings change nothing at all, `carried` what those ticks leave behind, and
+`looked` what the tick leaves in which watch alone has a look.
 """
 
 from collections.abc import Mapping, Sequence
@@ -52,17 +53,7 @@ def again(
         or not _as_they_were(judged, probes, memory.probes, plan.outdoor)
     ):
         return None
-    seen = watch.follow(
-        memory.watch,
-        plan.watch,
-        judged,
-        probes,
-        memory.views,
-        memory.outputs,
-        memory.vents,
-        {},
-        now,
-    )
+    seen = _seen(memory, plan, judged, probes, now)
     if seen.conditions or seen.trips:
         return None
     after = memory._replace(probes=probes, watch=seen.memory, last=now)
@@ -92,12 +83,54 @@ def carried(memory: Memory, last: Now) -> Memory:
 
     memory: what the last one that was asked for left, for which `lasts_until_s` allowed it.
     """
-    taken_s = last.mono_s
-    probes = {
-        name: ProbeMemory(probe.good_c, taken_s, taken_s, failures=probe.failures)
-        for name, probe in memory.probes.items()
+    return memory._replace(probes=_read_anew(memory.probes, last.mono_s), last=last)
+
+
+def looked(memory: Memory, plan: Plan, now: Now) -> Memory | None:
+    """What the tick at `now` leaves behind, if it is one more that `again` would answer.
+
+    memory, readings and clocks: as for `carried`. None: it has to be asked for.
+    """
+    calm = memory.calm
+    if calm is None or now.mono_s >= calm.until_s or schedule.is_night(plan, now) is not calm.night:
+        return None
+    probes = _read_anew(memory.probes, now.mono_s)
+    verdicts = {
+        name: Good(probe.good_c, 0.0) for name, probe in probes.items() if probe.good_c is not None
     }
-    return memory._replace(probes=probes, last=last)
+    seen = _seen(memory, plan, verdicts, probes, now)
+    if seen.conditions or seen.trips:
+        return None
+    return memory._replace(probes=probes, watch=seen.memory, last=now)
+
+
+def _read_anew(probes: Mapping[str, ProbeMemory], taken_s: float) -> dict[str, ProbeMemory]:
+    """Every one of them good, and saying what it said."""
+    return {
+        name: ProbeMemory(probe.good_c, taken_s, taken_s, failures=probe.failures)
+        for name, probe in probes.items()
+    }
+
+
+def _seen(
+    memory: Memory,
+    plan: Plan,
+    verdicts: Mapping[str, Verdict],
+    probes: Mapping[str, ProbeMemory],
+    now: Now,
+) -> watch.Watched:
+    """What watch makes of a tick in which nothing else moves."""
+    return watch.follow(
+        memory.watch,
+        plan.watch,
+        verdicts,
+        probes,
+        memory.views,
+        memory.outputs,
+        memory.vents,
+        {},
+        now,
+    )
 
 
 def _as_they_were(

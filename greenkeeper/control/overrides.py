@@ -41,6 +41,7 @@ _CLOCK_STEP_S = 2.0
 _RENEWED_S = 600.0
 
 NOTHING: Overrides = MappingProxyType({})
+_NONE_OFF: frozenset[str] = frozenset()
 
 
 class Ordered(NamedTuple):
@@ -99,7 +100,7 @@ def setpoint_c(overrides: Overrides, zone: str) -> float | None:
 
 def silence(plan: Plan, views: tuple[ZoneView, ...], overrides: Overrides, now: Now) -> Silenced:
     """The views, without a wish in a zone that is off; and where one is missed."""
-    off = frozenset(zone for zone, ask in overrides if ask is Ask.OFF)
+    off = frozenset(zone for zone, ask in overrides if ask is Ask.OFF) if overrides else _NONE_OFF
     if not off:
         return Silenced(views, off, ())
     conditions: list[Condition] = []

@@ -230,7 +230,8 @@ def step(
     )
     worn = wear.watch(plan, memory.outputs, granted.outputs, requests)
     conditions = _probe_conditions(verdicts)
-    conditions += _probe_conditions(damp)
+    if damp:
+        conditions += _probe_conditions(damp)
     conditions += wet.conditions
     conditions += compared.conditions
     conditions += flaky.conditions(plan, verdicts, probes, now.mono_s)

@@ -29,6 +29,8 @@ def follow(
     plan: WatchPlan, said: Mapping[str, bool], contacts: Mapping[str, ContactReading]
 ) -> Turned:
     """said: as the last tick left it. A contact never heard before has not turned."""
+    if not plan.contacts:
+        return Turned(said, ())
     new = {
         part.name: active
         for part in plan.contacts

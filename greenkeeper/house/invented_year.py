@@ -166,9 +166,11 @@ class InventedYear:
     def _noise(self, position: float, kind: int) -> float:
         """From -1 to 1, smooth, and different for every kind."""
         step = math.floor(position)
-        start = self._noise_table[(step * 31 + kind * 977) % _NOISE_SIZE]
-        end = self._noise_table[((step + 1) * 31 + kind * 977) % _NOISE_SIZE]
-        return start + (end - start) * _eased(position - step)
+        at = step * 31 + kind * 977
+        start = self._noise_table[at % _NOISE_SIZE]
+        end = self._noise_table[(at + 31) % _NOISE_SIZE]
+        share = position - step
+        return start + (end - start) * (share * share * (3.0 - 2.0 * share))  # eased
 
 
 def _eased(share: float) -> float:

@@ -147,13 +147,16 @@ class Weights(NamedTuple):
     outdoor: float
     tent_probe: tuple[float, float, float, float, float, float, float]
     inputs: tuple[tuple[float, ...], ...]  # by part, in the order of Inputs
+    plain: bool  # neither store nor floor nor tent: nothing moves them, and they move nothing
 
     def added(self, inputs: Inputs) -> tuple[float, ...]:
-        """What these inputs add to each part in one step."""
+        """What these inputs add to each part in one step; of a plain house, to those it has."""
         power, outside, sun, sky, ground, tent = inputs
         return tuple(
-            a * power + b * outside + c * sun + d * sky + e * ground + f * tent
-            for a, b, c, d, e, f in self.inputs
+            [
+                a * power + b * outside + c * sun + d * sky + e * ground + f * tent
+                for a, b, c, d, e, f in (self.inputs[:STORE] if self.plain else self.inputs)
+            ]
         )
 
 
@@ -168,6 +171,7 @@ def weights(p: Parameters, fan_on: bool, stirred: bool, dt_s: float) -> Weights:
     if dt_s < 0.0:
         raise ValueError("the house cannot be advanced backwards")
     whole = _whole(p, fan_on, stirred, dt_s)
+    plain = not any(_exists(p, part) for part in (STORE, FLOOR, TENT))
 
     def core(part: int) -> _Six:
         q, a, m, s, f, t = (whole[part][other] for other in _CORE)
@@ -185,6 +189,7 @@ def weights(p: Parameters, fan_on: bool, stirred: bool, dt_s: float) -> Weights:
         outdoor=whole[OUTDOOR][OUTDOOR],
         tent_probe=(*core(TENT_PROBE), whole[TENT_PROBE][TENT_PROBE]),
         inputs=tuple(tuple(whole[part][POWER:]) for part in range(_PARTS)),
+        plain=plain,
     )
 
 

@@ -8,7 +8,8 @@ here: physics (model.py), and any decision. No I/O, and time is never asked for.
 import math
 import threading
 from collections.abc import Callable, Collection, Iterable, Mapping
-from functools import lru_cache
+from functools import lru_cache, partial
+from operator import attrgetter
 from typing import NamedTuple
 
 from greenkeeper.house.faults import WHOLE, Faults, Hook
@@ -43,12 +44,26 @@ STEPS_PER_K = 16.0
 SPREAD_K = (0.0, 0.14, -0.09, 0.21, -0.17)
 
 _SEEN: Mapping[str, Callable[[State], float]] = {
-    "bench": lambda state: state.bench_c,
-    "ridge": lambda state: state.ridge_c,
-    "outdoors": lambda state: state.outdoor_probe_c,
-    "tent": lambda state: state.tent_probe_c,
+    "bench": attrgetter("bench_c"),
+    "ridge": attrgetter("ridge_c"),
+    "outdoors": attrgetter("outdoor_probe_c"),
+    "tent": attrgetter("tent_probe_c"),
 }
 PLACES = tuple(_SEEN)  # where a probe can hang
+
+
+class Hung(NamedTuple):
+    """A probe at its place, found once for many readings."""
+
+    hook: Hook
+    seen: Callable[[State], float]
+    spread_k: float
+
+
+def hung(hook: Hook) -> Hung:
+    """hook: the place, one of PLACES (KeyError for any other), and its number there."""
+    place, index = hook
+    return Hung(hook, _SEEN[place], SPREAD_K[index % len(SPREAD_K)])
 
 
 def lived_in(
@@ -118,15 +133,17 @@ class SimulatedHouse:
         them it falls in as on level ground. wax: a vent that opens by itself."""
         self._parameters = parameters
         self._weather = weather
-        self._start = start
+        self._start_mono_s, self._start_utc_s = start.mono_s, start.utc_s
         self._glass = glass
         self._state = lived_in(parameters, weather, start.utc_s, glass) if state is None else state
         self._wax = wax
         self._wax_c = self._state.air_c
         self._wax_opened = wax.opened(self._wax_c)  # from 0 to 1
         self._sun_w: float | None = None
+        # In front of the cache that all houses share: it need not ask which house this is.
+        self._weights_in = lru_cache(maxsize=1024)(partial(weights_in, parameters))
         self._elapsed_ms = 0
-        self._weather_step = 0
+        self._weather_ends_ms = WEATHER_STEP_MS
         self._surroundings = self._weather_of(0)
         self._heaters: dict[str, float] = {}
         self._tent_heaters: set[str] = set()
@@ -137,7 +154,7 @@ class SimulatedHouse:
         self._faults = WHOLE
         self._fallen_ms: dict[Hook, int] = {}  # since when these hang outside
         self._used_j = 0.0
-        self._delivered_j = 0.0
+        self._stored_at_first_j = self._stored_j
         self._steps: dict[int, _Prepared] = {}  # by length in ms, until anything changes
         self._lock = threading.Lock()
 
@@ -147,12 +164,13 @@ class SimulatedHouse:
 
     def advance_to_s(self, mono_s: float) -> None:
         """The same, for those who have no Now at hand."""
-        target_ms = round((mono_s - self._start.mono_s) * 1000.0)
+        target_ms = round((mono_s - self._start_mono_s) * 1000.0)
         with self._lock:
-            while self._elapsed_ms < target_ms:
-                self._face_weather()
-                end_ms = min(target_ms, (self._weather_step + 1) * WEATHER_STEP_MS)
-                self._live(end_ms - self._elapsed_ms)
+            while (elapsed_ms := self._elapsed_ms) < target_ms:
+                if elapsed_ms >= self._weather_ends_ms:
+                    self._face_weather()
+                end_ms = min(target_ms, self._weather_ends_ms)
+                self._live(end_ms - elapsed_ms)
                 self._elapsed_ms = end_ms
 
     def set_heater(self, power_w: float, *, name: str = "heater", tent: bool = False) -> None:
@@ -222,18 +240,15 @@ class SimulatedHouse:
 
         place: one of PLACES. Raises KeyError for any other.
         """
-        (seen_c,) = self.probes_c([(place, index)])
+        (seen_c,) = self.probes_c([hung((place, index))])
         return seen_c
 
-    def probes_c(self, hooks: Iterable[Hook]) -> tuple[float, ...]:
-        """The same of several probes, by (place, index)."""
+    def probes_c(self, probes: Iterable[Hung]) -> tuple[float, ...]:
+        """The same of several probes."""
         state, whole = self._state, self._faults is WHOLE
         shown = []
-        for place, index in hooks:
-            seen_c = _SEEN[place](state)
-            if not whole:
-                seen_c = self._misplaced_c(seen_c, (place, index))
-            spread_k = SPREAD_K[index % len(SPREAD_K)]
+        for hook, seen, spread_k in probes:
+            seen_c = seen(state) if whole else self._misplaced_c(seen(state), hook)
             shown.append(round((seen_c + spread_k) * STEPS_PER_K) / STEPS_PER_K)
         return tuple(shown)
 
@@ -243,7 +258,8 @@ class SimulatedHouse:
         with self._lock:
             name = next(iter(self._heaters), "heater")
             before_w = self._heaters.get(name, 0.0)
-            self._face_weather()
+            if self._elapsed_ms >= self._weather_ends_ms:
+                self._face_weather()
             step = self._prepare(dt_s)
         part, power = (TENT, TENT_POWER) if tent else (AIR, POWER)
         gain_k_per_w = step.step.inputs[part][power - POWER]
@@ -273,26 +289,29 @@ class SimulatedHouse:
     @property
     def delivered_j(self) -> float:
         """Heat that has reached the air: less than used_j by what the elements still hold."""
-        return self._delivered_j
+        return self._used_j - (self._stored_j - self._stored_at_first_j)
+
+    @property
+    def _stored_j(self) -> float:
+        """Energy the elements hold that has not reached the air yet."""
+        return self._parameters.element_lag_s * self._state.element_w
 
     def _face_weather(self) -> None:
         """The weather of the step that comes next, and what the wax makes of the air."""
         step = self._elapsed_ms // WEATHER_STEP_MS
-        if step != self._weather_step:
-            self._weather_step, self._surroundings = step, self._weather_of(step)
-            self._wax_c = self._wax.follow(self._wax_c, self._state.air_c)
-            self._wax_opened = self._wax.opened(self._wax_c)
-            self._steps.clear()
+        self._weather_ends_ms = (step + 1) * WEATHER_STEP_MS
+        self._surroundings = self._weather_of(step)
+        self._wax_c = self._wax.follow(self._wax_c, self._state.air_c)
+        self._wax_opened = self._wax.opened(self._wax_c)
+        self._steps.clear()
 
     def _live(self, dt_ms: int) -> None:
         prepared = self._steps.get(dt_ms)
         if prepared is None:
             prepared = self._steps[dt_ms] = self._prepare(dt_ms / 1000.0)
-        before_w = self._state.element_w
-        self._state = follow(prepared.step, prepared.added, self._state)
-        self._used_j += prepared.used_j
-        stored_j = self._parameters.element_lag_s * (self._state.element_w - before_w)
-        self._delivered_j += prepared.used_j - stored_j
+        step, added, used_j = prepared
+        self._state = follow(step, added, self._state)
+        self._used_j += used_j
 
     def _prepare(self, dt_s: float) -> "_Prepared":
         """A step as everything stands now."""
@@ -302,8 +321,7 @@ class SimulatedHouse:
         house_w, tent_w = house_w * faults.element_share, tent_w * faults.element_share
         opened = max(float(bool(self._vents)), self._wax_opened)
         aired_w_per_k = faults.door_w_per_k + opened * self._parameters.vent_w_per_k
-        step = weights_in(
-            self._parameters,
+        step = self._weights_in(
             loss_share(self._surroundings.wind_m_s),
             aired_w_per_k,
             powered and bool(self._fans),
@@ -346,7 +364,7 @@ class SimulatedHouse:
         return seen_c
 
     def _weather_of(self, step: int) -> Surroundings:
-        middle_s = self._start.utc_s + (step + 0.5) * WEATHER_STEP_MS / 1000.0
+        middle_s = self._start_utc_s + (step + 0.5) * WEATHER_STEP_MS / 1000.0
         around = self._weather.at(middle_s)
         self._sun_w = None if self._glass is None else self._glass.sun_w(around, middle_s)
         return around

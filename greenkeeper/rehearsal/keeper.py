@@ -21,6 +21,7 @@ class Keeper:
         self._memory = memory
         self._said: tuple[float, ...] | None = None
         self._alike_until_s = float("-inf")
+        self._calm = False  # whether the last tick asked for said that there are some alike
         self._passed_s: tuple[float, float] | None = None  # the last tick not asked for
 
     @property
@@ -34,18 +35,27 @@ class Keeper:
     @memory.setter
     def memory(self, memory: Memory) -> None:
         """Something happened to it that no tick did: the next one is asked for."""
-        self._memory, self._passed_s = memory, None
-        self._alike_until_s = float("-inf")
+        self._left(memory, float("-inf"), calm=False)
 
     def tick(self, mono_s: float, utc_s: float) -> tuple[Event, ...]:
         """Decide, switch, and say what there is to tell. The house has lived up to now."""
         said = self._rig.said()
-        if mono_s < self._alike_until_s and said == self._said:
-            self._passed_s = mono_s, utc_s
-            return ()
+        if self._calm and said == self._said:
+            if mono_s < self._alike_until_s:
+                self._passed_s = mono_s, utc_s
+                return ()
+            now = Now(mono_s, utc_s, True)
+            if (looked := calm.looked(self._memory, self._plan, now)) is not None:
+                self._left(looked, calm.lasts_until_s(looked, now), calm=True)
+                return ()
         now = Now(mono_s, utc_s, True)
         decided = control.step(self._rig.readings(said, mono_s), self.memory, self._plan, now)
-        self._memory, self._said = decided.memory, said
-        self._alike_until_s = calm.lasts_until_s(decided.memory, now)
+        alike_until_s = calm.lasts_until_s(decided.memory, now)
+        self._left(decided.memory, alike_until_s, calm=alike_until_s > mono_s)
+        self._said = said
         self._rig.apply(decided.commands, mono_s, self._by_hand)
         return decided.events
+
+    def _left(self, memory: Memory, alike_until_s: float, *, calm: bool) -> None:
+        self._memory, self._passed_s = memory, None
+        self._alike_until_s, self._calm = alike_until_s, calm

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Mapping
 
 from greenkeeper.control import Plan
 from greenkeeper.errors import GreenkeeperError
-from greenkeeper.house.simulated import SimulatedHouse
+from greenkeeper.house.simulated import SimulatedHouse, hung
 from greenkeeper.model import Command, Fault, Reading
 from greenkeeper.settings.derived import isolated_by
 from greenkeeper.settings.schema import Settings
@@ -30,7 +30,7 @@ class Rig:
         self.powers_w = _powers_w(settings)
         self.dead: frozenset[str] = frozenset()  # probes that do not answer
         self._hung = _hung(settings, plan)
-        self._hooks = [(place, index) for place, index, _ in self._hung.values()]
+        self._seen = [hung((place, index)) for place, index, _ in self._hung.values()]
         self._switches = self._all_switches(settings, plan)
         self._on: dict[str, bool] = dict.fromkeys(plan.switched, False)
         self._since_s: dict[str, float] = {}
@@ -45,7 +45,7 @@ class Rig:
 
     def said(self) -> tuple[float, ...]:
         """What every probe shows now, in the plan's order, dead ones too."""
-        return self.house.probes_c(self._hooks)
+        return self.house.probes_c(self._seen)
 
     def readings(self, said: tuple[float, ...], mono_s: float) -> dict[str, Reading]:
         """The same as control is told it."""
@@ -166,7 +166,7 @@ def _hung(settings: Settings, plan: Plan) -> dict[str, tuple[str, int, float]]:
     tent = settings.house.tent
     zone_of = {probe: name for name, zone in settings.zones.items() for probe in zone.probes}
     counts: dict[str, int] = {}
-    hung = {}
+    found = {}
     for name in plan.probes:
         probe = settings.probes[name]
         if tent is not None and zone_of.get(name) == tent.zone:
@@ -179,5 +179,5 @@ def _hung(settings: Settings, plan: Plan) -> dict[str, tuple[str, int, float]]:
             place = "bench" if name in zone_of else "ridge"
         index = counts[place] = counts.get(place, -1) + 1
         offset_k = 0.0 if isinstance(probe, ModelledProbe) else probe.offset_k
-        hung[name] = (place, index, offset_k)
-    return hung
+        found[name] = (place, index, offset_k)
+    return found

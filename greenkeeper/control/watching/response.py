@@ -57,6 +57,9 @@ class Responses(NamedTuple):
     conditions: tuple[Condition, ...]
 
 
+_QUIET = Responses(_NOTHING, _NOBODY, ())
+
+
 def follow(
     look: Look,
     spells: Mapping[str, Spell],
@@ -64,6 +67,8 @@ def follow(
     excused: frozenset[str],
 ) -> Responses:
     """excused: heaters whose silence a contact explains already."""
+    if not (spells or silent or any([each.on for each in look.outputs.values()])):
+        return _QUIET  # as in most looks of a year
     runs = {
         heater.name: run
         for heater in look.plan.heaters
