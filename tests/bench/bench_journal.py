@@ -6,7 +6,8 @@ Not a test: it judges nothing. The house is invented: 8 probes, 3 outputs, a tic
 Days are lived through in seconds, but the kernel writes back within half a minute, and so
 everything is flushed after each commit: otherwise the log's index, a file that is mapped, would
 seem to be written once. That the disk's own file system has to write down what it did comes
-on top; a card's stat in /sys/block tells that.
+on top; a card's stat in /sys/block tells that. Where the kernel counts in larger pieces than
+pages, as it then says, an ext4 image mounted with `-o loop,data=journal` is counted in pages.
 
 Run: python -m tests.bench.bench_journal [folder on the card to be measured]
 """
