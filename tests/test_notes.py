@@ -156,3 +156,39 @@ def test_the_charge_pump_holds_while_the_line_moves_and_lets_go_when_it_stands()
     used = re.search(r"enable: \{pin: \d+, hz: (\d+)\}", text)
     assert used is not None
     assert float(used[1]) == 10.0
+
+
+# --- every figure has its source -----------------------------------------------------------------
+
+HARDWARE = ("safety", "wiring", "relays", "probes", "parts", "calibration")
+FIGURE = re.compile(
+    r"\d[\d.,]*\s?(?:mA|A|kW|W|kΩ|Ω|[µnp]F|°C|K|mm|m|µs|ms|s|min|h|days|years|%|Hz|MiB|MB)\b"
+    r"|(?:half|an?|two|three|five|ten) (?:minutes?|hours?|days|metres?|degrees?)\b"
+)
+OWN_WORD = ("common practice", "from memory", "design advice", "omputed", "orked out", "physics")
+# A name in brackets, a link to where it stands, or the program's own word for it.
+ELSEWHERE = re.compile(r"\([^()]*[A-Z][a-z]{2}[^()]*\)|\]\(|\([^()]*data sheet[^()]*\)|`")
+
+
+def unsourced(text: str) -> list[str]:
+    """The paragraphs and points of a page with a figure in them and nobody who says so."""
+    text = re.sub(r"```.*?```|^[#|!].*$", "", text, flags=re.DOTALL | re.MULTILINE)
+    points = re.split(r"\n\s*\n|\n(?=\s*(?:[-*]|\d+\.) )", text)
+    return [
+        " ".join(point.split())
+        for point in points
+        if FIGURE.search(point)
+        and not ELSEWHERE.search(point)
+        and not any(word in point for word in OWN_WORD)
+    ]
+
+
+@pytest.mark.parametrize("note", HARDWARE)
+def test_who_says_so_stands_beside_every_figure(note: str) -> None:
+    """Or that nobody does. Tables have their own columns, and tests above."""
+    assert unsourced((NOTES / f"{note}.md").read_text(encoding="utf-8")) == []
+
+
+def test_a_figure_without_a_source_is_found() -> None:
+    bare = "Fit 10 kΩ.\n\n- Fit 22 kΩ (Maxim, tutorial 148).\n- Wait for five minutes."
+    assert unsourced(bare) == ["Fit 10 kΩ.", "- Wait for five minutes."]
