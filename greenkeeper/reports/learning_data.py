@@ -12,7 +12,7 @@ from typing import NamedTuple
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.house.learning.dawn import AROUND_S, Dawn
 from greenkeeper.house.learning.lesson import NIGHTS, Subject
-from greenkeeper.house.learning.nights import Evidence
+from greenkeeper.house.learning.nights import Evidence, Skipped
 from greenkeeper.journal.answers import OnTimes
 from greenkeeper.journal.reader import Journal
 from greenkeeper.reports import darkness
@@ -66,14 +66,19 @@ def darks(place: Place, now_utc_s: float) -> Iterator[Dark]:
             yield dark
 
 
-def evidence(journal: Journal, settings: Settings, now_utc_s: float) -> Iterator[Evidence]:
-    """Raises GreenkeeperError, JournalError. Ends where the heater's power was another."""
+def evidence(
+    journal: Journal, settings: Settings, now_utc_s: float
+) -> Iterator[Evidence | Skipped]:
+    """Ends where the heater's power was another, and says so. Raises GreenkeeperError,
+    JournalError."""
     about, where = subject(settings), place(settings)
     recorded = journal.span()
     for dark in darks(where, now_utc_s):
         if recorded is None or dark.to_utc_s <= recorded[0]:
             return
-        if _powers_w(journal, about.heater, dark) - {about.power_w, None}:
+        others = _powers_w(journal, about.heater, dark) - {about.power_w, None}
+        if others:
+            yield Skipped(dark.from_utc_s, _another(max(filter(None, others)), about))
             return
         yield _night(journal, settings, about, dark)
 
@@ -202,6 +207,14 @@ def _powers_w(journal: Journal, heater: str, dark: Dark) -> set[float | None]:
         {"name": heater, "from": int(dark.from_utc_s), "to": int(dark.to_utc_s)},
     )
     return {row[0] for row in rows}
+
+
+def _another(power_w: float, about: Subject) -> str:
+    now = "say nothing of it" if about.power_w is None else f"say {about.power_w:.0f} W"
+    return (
+        f"the settings said {power_w:.0f} W of {about.heater}, and now {now}: this night and "
+        "those before it are of another heater"
+    )
 
 
 def _length(dark: Dark) -> int:

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from greenkeeper.house.learning.nights import Evidence
+from greenkeeper.house.learning.nights import Evidence, Skipped
 from greenkeeper.journal.reader import Journal
 from greenkeeper.journal.rows import OutputMinute
 from greenkeeper.reports import learning_data
@@ -50,7 +50,9 @@ def file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def newest(file: Path, settings: Settings) -> Evidence:
     with Journal(file) as journal:
-        return next(iter(learning_data.evidence(journal, settings, MORNING_UTC_S)))
+        found = next(iter(learning_data.evidence(journal, settings, MORNING_UTC_S)))
+    assert isinstance(found, Evidence)
+    return found
 
 
 def test_what_heats_under_a_tent_warms_the_house_by_its_share_of_the_power(file: Path) -> None:
@@ -70,3 +72,16 @@ def test_another_heater_in_the_same_air_disturbs(file: Path) -> None:
 
 def test_a_heater_under_the_tent_whose_power_nobody_states_disturbs(file: Path) -> None:
     assert not any(newest(file, house(tented=True, mat_w=None)).undisturbed)
+
+
+@pytest.mark.parametrize(("now_w", "told"), [(2000.0, "and now say 2000 W"), (None, "say nothing")])
+def test_nights_of_another_power_are_named_and_end_the_search(
+    file: Path, now_w: float | None, told: str
+) -> None:
+    heater = HOUSE.outputs["heater"].model_copy(update={"power_w": now_w})
+    settings = HOUSE.model_copy(update={"outputs": {"heater": heater}})
+    with Journal(file) as journal:
+        (found,) = learning_data.evidence(journal, settings, MORNING_UTC_S)
+    assert isinstance(found, Skipped)
+    assert "the settings said 1500 W of heater" in found.reason
+    assert told in found.reason

@@ -55,14 +55,14 @@ def _slow_and_fast(parameters: Array) -> tuple[float, float]:
 _SHARES: Mapping[str, _Kind] = {
     "rise_k": _Kind(lambda p: float(p[RISE]), 0.03, 0.2),
     "fast_s": _Kind(lambda p: math.log(_slow_and_fast(p)[1]), 0.2, 0.5),
-    "slow_s": _Kind(lambda p: math.log(_slow_and_fast(p)[0]), 0.1, 0.35),
+    "slow_s": _Kind(lambda p: math.log(_slow_and_fast(p)[0]), 0.03, 0.35),
     "lag_s": _Kind(lambda p: float(np.log(np.exp(p[ELEMENT]) + np.exp(p[PROBE]))), 0.12, 0.4),
 }
 # These need the heater's power: what is learned is each of them over the power.
 _POWERED: Mapping[str, _Kind] = {
     "loss_w_per_k": _Kind(lambda p: float(-p[RISE]), 0.03, 0.2),
     "air_kj_per_k": _Kind(lambda p: float(p[AIR] - p[RISE]) - math.log(1000.0), 0.15, 0.5),
-    "mass_kj_per_k": _Kind(lambda p: float(p[MASS] - p[RISE]) - math.log(1000.0), 0.15, 0.4),
+    "mass_kj_per_k": _Kind(lambda p: float(p[MASS] - p[RISE]) - math.log(1000.0), 0.03, 0.4),
     "mass_w_per_k": _Kind(lambda p: float(p[COUPLING] - p[RISE]), 0.2, 0.5),
 }
 _NO_POWER = "the heater's power_w is not stated, so only shares of it can be told"

@@ -36,7 +36,7 @@ class Lesson(NamedTuple):
 
 def lesson(
     subject: Subject,
-    evidence: Iterable[Evidence],
+    evidence: Iterable[Evidence | Skipped],
     dawns: Sequence[Dawn],
     past: Sequence[Past],
     now_utc_s: float,
@@ -70,13 +70,13 @@ def _newest(learned: Learned, nights: Sequence[Night], subject: Subject) -> list
 
 
 def _taken(
-    evidence: Iterable[Evidence], progress: Callable[[float], None]
+    evidence: Iterable[Evidence | Skipped], progress: Callable[[float], None]
 ) -> tuple[list[Night], list[Skipped]]:
     """Oldest first."""
     nights: list[Night] = []
     skipped: list[Skipped] = []
     for each in evidence:
-        found = prepared(each)
+        found = each if isinstance(each, Skipped) else prepared(each)
         if isinstance(found, Skipped):
             skipped.append(found)
             continue
