@@ -12,6 +12,7 @@ are counted as one (both from memory: Wooldridge, Econometric Analysis, ch. 12 a
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from greenkeeper.house.learning.filter import (
     DUSK,
@@ -110,14 +111,20 @@ def _first_sight(nights: Nights) -> float:
 
 def _search(nights: Nights, believed: Array, start: Array, shocks: Array | None) -> Fit:
     at, damping, settled, here = start, 0.01, False, np.inf
+    low, high = believed - _FARTHEST * _SPREAD, believed + _FARTHEST * _SPREAD
     information, by_night = np.diag(1.0 / _SPREAD**2), np.zeros((len(NAMES), 1))
     for _ in range(_MOST_STEPS):
         surprise, seen, by_night = _slope(nights, at, shocks)
         information = seen + np.diag(1.0 / _SPREAD**2)
         here = surprise + float(_disbelief(at, believed))
         slope = by_night.sum(axis=1) + (at - believed) / _SPREAD**2
-        trials = np.array([at + _step(information, slope, damping * each) for each in _DAMPINGS])
-        trials = np.clip(trials, believed - _FARTHEST * _SPREAD, believed + _FARTHEST * _SPREAD)
+        # What would leave its edge is held there: cutting it off after the step would spoil the
+        # steps of all others.
+        free = ((at > low) | (slope < 0.0)) & ((at < high) | (slope > 0.0))
+        trials = np.array([
+            at + _step(information, slope, damping * each, free) for each in _DAMPINGS
+        ])  # fmt: skip
+        trials = np.clip(trials, low, high)
         errors, variances = follow(trials, nights, shocks)
         costs = _surprise(errors, variances).sum(axis=-1) + _disbelief(trials, believed)
         best = int(np.nanargmin(costs)) if np.isfinite(costs).any() else 0
@@ -133,9 +140,11 @@ def _search(nights: Nights, believed: Array, start: Array, shocks: Array | None)
     return Fit(at, _spread(information, by_night), settled, here)
 
 
-def _step(information: Array, slope: Array, damping: float) -> Array:
+def _step(information: Array, slope: Array, damping: float, free: NDArray[np.bool_]) -> Array:
     damped = information + damping * np.diag(np.diag(information))
-    return np.clip(-np.linalg.solve(damped, slope), -_LONGEST_STEP, _LONGEST_STEP)
+    step = np.zeros_like(slope)
+    step[free] = -np.linalg.solve(damped[np.ix_(free, free)], slope[free])
+    return np.clip(step, -_LONGEST_STEP, _LONGEST_STEP)
 
 
 def _surprise(errors: Array, variances: Array) -> Array:
