@@ -2,11 +2,11 @@
 
 Lives here: which relays there are (the settings', and those the last keeper
 remembered) and driving each one off. It decides nothing and touches nothing else.
-Under systemd those that were remembered go first: to understand the settings takes
-several times as long as to drive a relay, and a small board is ten times slower than a
-desk. It runs after the keeper has ended in whatever way (systemd's ExecStopPost=), because
+It runs after the keeper has ended in whatever way (systemd's ExecStopPost=), because
 Raspberry Pi's kernels leave a dead program's output driving (Raspberry Pi Ltd, white
-paper "GPIO Usage on Raspberry Pi Devices").
+paper "GPIO Usage on Raspberry Pi Devices"). Under systemd those that were remembered go
+first: to understand the settings takes twice as long as all the rest, and small boards are
+slow.
 """
 
 import argparse
