@@ -81,12 +81,21 @@ TRIALS = (
         "With heat on, pull the plug of the zone's probes.",
         "Off within the probes' stale_s, and an alarm: no trusted probe.",
     ),
-    Trial("ground-pulled", "The same with their ground wire alone.", "The same."),
-    Trial("supply-pulled", "The same with their supply wire alone.", "The same."),
+    Trial(
+        "ground-pulled",
+        "With heat on, pull the ground wire alone of the zone's probes.",
+        "Off within the probes' stale_s, and an alarm: no trusted probe.",
+    ),
+    Trial(
+        "supply-pulled",
+        "With heat on, pull the supply wire alone of the zone's probes.",
+        "Off within the probes' stale_s, and an alarm: no trusted probe.",
+    ),
     Trial(
         "data-shorted",
-        "The same with their data wire shorted to ground.",
-        "The same. Never 0.0 °C, and never heat for it.",
+        "With heat on, short the data wire of the zone's probes to ground.",
+        "Off within the probes' stale_s, and an alarm: no trusted probe. Never 0.0 °C, and never "
+        "heat for it.",
     ),
     Trial(
         "network-pulled",
