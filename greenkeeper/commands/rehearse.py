@@ -23,7 +23,8 @@ HELP = """Rehearse your settings in your modelled house, through a season of wea
 
 The very control that would run decides every ten seconds; only probes, outputs, house and
 weather are modelled. Nothing real is switched, and no journal is written. It says how cold
-and how warm it got at the plants, how long the heat ran, and what that cost.
+and how warm it got at the plants, how long the heat ran, and what that cost. A lock-out,
+which waits for a person, is cleared twelve hours later, but not with --fault.
 
 Without --weather the year is invented, of no real place: good for comparing settings, not
 for a bill. Weather files: EPW and TMY3, as public weather services give them away, or a CSV

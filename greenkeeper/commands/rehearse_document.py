@@ -14,7 +14,7 @@ from greenkeeper.rehearsal.ledger import Result, ZoneFigures
 from greenkeeper.rehearsal.sweep import Swept
 
 # Of an hour's figures, those that are not a zone's own.
-_OF_THE_HOUSE = ("outdoor_c", "heat_kwh", "heated", "cooled", "cost")
+_OF_THE_HOUSE = ("outdoor_c", "heat_kwh", "heated", "cooled", "cost", "locked")
 
 
 def facts(about: About, result: Result, fault: Fault | None) -> dict[str, Any]:
@@ -27,6 +27,7 @@ def facts(about: About, result: Result, fault: Fault | None) -> dict[str, Any]:
         "zones": [_zone_facts(zone) for zone in result.zones],
         "outputs": [output._asdict() for output in result.outputs],
         "told": [told._asdict() for told in result.told],
+        "cleared": result.cleared,
         "took_s": result.took_s,
     }
 

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import UTC, datetime
 from typing import NamedTuple
 
+from greenkeeper.commands import rehearse_verdict
 from greenkeeper.errors import CATALOGUE
 from greenkeeper.house.records.record import Record
 from greenkeeper.rehearsal.compare import Comparison, saved
@@ -42,6 +43,9 @@ class About(NamedTuple):
 
 def lines(about: About, result: Result, fault: Fault | None) -> list[str]:
     out = [*_head(about), ""]
+    if fault is None:
+        for text in rehearse_verdict.paragraphs(result, about.settings):
+            out += [*textwrap.wrap(text, WIDTH, break_on_hyphens=False), ""]
     if result.to_utc_s - result.from_utc_s >= 14 * 86_400.0:
         alone = len(result.zones) == 1
         for zone in result.zones:

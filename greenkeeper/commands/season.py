@@ -8,16 +8,21 @@ from typing import TYPE_CHECKING, Any
 from greenkeeper.commands import shared
 
 if TYPE_CHECKING:
+    from greenkeeper.commands.journal_output import Progress
+    from greenkeeper.commands.season_switching import Told
+    from greenkeeper.house.seasonal import Climate
     from greenkeeper.reports.season_house import Held
     from greenkeeper.settings.schema import Settings
 
 NAME = "season"
+_SWITCHING_SHARE = 0.7  # of all the work
 HELP = """What the house costs to heat, and what would make it cheaper.
 
 By month, in kWh and in money; what each improvement in the settings saves, alone and
 together, and when it has paid for itself; what each degree costs and which plant it is
-for; whether the heater is enough for the coldest night; and how sure all that is. It
-goes by the settings' group house.
+for; what heat in proportion would save against a plain switch of 1 K, from a few days
+that are rehearsed for it; whether the heater is enough for the coldest night; and how
+sure all that is. It goes by the settings' group house.
 
 The weather comes from a file: EPW, TMY3, a CSV of hours (time,outdoor_c,...), or a
 CSV of days (date,low_c,high_c) as a maximum-minimum thermometer tells them. Without a
@@ -89,11 +94,33 @@ def _season(settings: "Settings", who: "Held", args: argparse.Namespace) -> floa
     with Progress("working it out", quiet=args.json) as progress:
         weather = None if args.weather is None else season_climate.read_file(args.weather)
         climate = season_climate.climate(settings, sheet, weather)
-        found = season.facts(settings, who, climate, progress.share)
+        switching = _switching(settings, who, climate, progress)
+        found = season.facts(
+            settings, who, climate,
+            lambda done: progress.share(_SWITCHING_SHARE + (1.0 - _SWITCHING_SHARE) * done),
+            switching.excesses,
+        )  # fmt: skip
     if args.picture is not None:
         picture.save(season_picture.drawn(found, settings.site.name), args.picture)
-    _tell(args, season_data.data(found, settings), list(season_words.lines(found, settings)))
+    lines = list(season_words.lines(found, settings))
+    if switching.trouble:
+        why = f"What heat in proportion would save cannot be told: {switching.trouble}."
+        lines += ["", *season_words.wrapped(why)]
+    _tell(args, season_data.data(found, settings), lines)
     return found.heater.spare
+
+
+def _switching(
+    settings: "Settings", who: "Held", climate: "Climate", progress: "Progress"
+) -> "Told":
+    from greenkeeper import folders, learned_file
+    from greenkeeper.commands import season_switching
+
+    learned = learned_file.read(folders.state_folder(settings) / learned_file.FILE_NAME).kept
+    return season_switching.told(
+        settings, who, climate, learned.learned,
+        lambda done: progress.share(_SWITCHING_SHARE * done),
+    )  # fmt: skip
 
 
 def _tell(args: argparse.Namespace, data: dict[str, Any], lines: list[str]) -> None:

@@ -65,6 +65,7 @@ class Hours:
         time less UTC of each row; without it the record's own standard time. price: of a kWh
         at a minute of the civil day."""
         place = record.place or place
+        self.record = record
         self.words = "hour by hour"
         self.lowest_c: float | None = min(record.columns.outdoor_c)
         self.step_s = record.step_s

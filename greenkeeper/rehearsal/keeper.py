@@ -10,7 +10,7 @@ before the next one that is: tests/rehearsal/test_keeper.py lays both ways side 
 
 from greenkeeper import control
 from greenkeeper.control import Plan, calm
-from greenkeeper.model import Event, Memory, Now
+from greenkeeper.model import Event, Memory, Now, Request
 from greenkeeper.rehearsal.rig import Rig
 
 
@@ -23,6 +23,7 @@ class Keeper:
         self._alike_until_s = float("-inf")
         self._calm = False  # whether the last tick asked for said that there are some alike
         self._passed_s: tuple[float, float] | None = None  # the last tick not asked for
+        self._requests: list[Request] = []
 
     @property
     def memory(self) -> Memory:
@@ -37,6 +38,11 @@ class Keeper:
         """Something happened to it that no tick did: the next one is asked for."""
         self._left(memory, float("-inf"), calm=False)
 
+    def clear(self, latch: str) -> None:
+        """A person's word, for the next tick."""
+        self._requests.append(Request(clear=latch))
+        self._calm = False
+
     def tick(self, mono_s: float, utc_s: float) -> tuple[Event, ...]:
         """Decide, switch, and say what there is to tell. The house has lived up to now."""
         said = self._rig.said()
@@ -49,7 +55,10 @@ class Keeper:
                 self._left(looked, calm.lasts_until_s(looked, now), calm=True)
                 return ()
         now = Now(mono_s, utc_s, True)
-        decided = control.step(self._rig.readings(said, mono_s), self.memory, self._plan, now)
+        decided = control.step(
+            self._rig.readings(said, mono_s), self.memory, self._plan, now, requests=self._requests
+        )
+        self._requests = []
         alike_until_s = calm.lasts_until_s(decided.memory, now)
         self._left(decided.memory, alike_until_s, calm=alike_until_s > mono_s)
         self._said = said

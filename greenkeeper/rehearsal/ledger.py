@@ -22,6 +22,7 @@ class Hour(NamedTuple):
     cooled: float  # share of the hour a fan or vent was at work
     cost: float | None  # of the heat, by the prices of this hour; None: no tariff
     below_s: float  # under the minimum
+    locked: bool  # a lock-out stood when it began
 
 
 class Told(NamedTuple):
@@ -74,6 +75,7 @@ class Result(NamedTuple):
     told: tuple[Told, ...]
     hard_hours: frozenset[int]  # hours in which the heater alone was not enough
     took_s: float
+    cleared: int = 0  # lock-outs that a person cleared
 
 
 class ZoneLedger:
@@ -134,8 +136,10 @@ class ZoneLedger:
         heated: float,
         cooled: float,
         cost: float | None = None,
+        *,
+        locked: bool = False,
     ) -> None:
-        """Close the hour's row; outdoors and heat are the house's, the same for every zone."""
+        """Close the hour's row; all but temperatures is the house's, the same for every zone."""
         if self._hour_ticks == 0:
             return
         mean_c = self._hour_sum / self._hour_ticks
@@ -151,6 +155,7 @@ class ZoneLedger:
                 cooled,
                 cost,
                 self._below_s - self._below_before_s,
+                locked,
             )
         )
         self._below_before_s = self._below_s

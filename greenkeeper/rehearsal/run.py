@@ -27,6 +27,8 @@ from greenkeeper.settings.schema import Settings
 
 HOUR_S = 3600.0
 LEAD_S = 24 * HOUR_S  # lived through before the span, and not counted
+# Lock-outs wait for a person: somebody who was told in the night comes in the morning.
+COMES_AFTER_S = 12 * HOUR_S
 _MONO_S = 1000.0  # where the monotonic clock stands at the start
 _JOULES_PER_KWH = 3.6e6
 
@@ -45,7 +47,7 @@ class Stage(NamedTuple):
 class Way(NamedTuple):
     """How heat is metered, where it is not simply as the settings say."""
 
-    shift_k: float = 0.0  # added to every heat setpoint
+    shift_k: float = 0.0  # added to every heat setpoint, or to what the ideal heater holds
     hysteresis_k: float | None = None  # instead of every zone's own way
     proportion: bool = False  # in every heated zone, whatever the settings say
     ahead_k: float | None = None  # likewise, a hysteresis of so much that looks ahead
@@ -91,7 +93,7 @@ class _Run:
         self._settings, self._span, self._way = settings, span, way
         followed = _without_what_is_not_modelled(_metered(settings, way))
         plan = control.make_plan(followed, stage.learned)
-        self._plan = altered(plan, way)
+        self._plan = plan if way.ideal else altered(plan, way)
         self._began = _beginning(stage, span.from_utc_s)
         self._house = _house(stage, self._began, way)
         self._rig = Rig(settings, self._plan, self._house)
@@ -112,12 +114,15 @@ class _Run:
             for zone in self._plan.zones
         ]
         self._full_w = sum(self._rig.powers_w.values())
-        self._ideal = _ideal_of(self._plan, self._rig, self._tented) if way.ideal else None
+        self._ideal = None
+        if way.ideal:
+            self._ideal = _ideal_of(self._plan, self._rig, self._tented, way.shift_k)
         self._keeper = Keeper(
             self._plan, self._rig, control.fresh(self._plan, self._began),
             "" if self._ideal is None else self._ideal.heater,
         )  # fmt: skip
         self._told: dict[tuple[str, str], Told] = {}
+        self._cleared = 0
         self._hard: set[int] = set()
         self._used_j = 0.0
         self._bill = Bill(settings, self._rig.powers_w)
@@ -144,6 +149,9 @@ class _Run:
         from_utc_s = self._span.from_utc_s + hour * HOUR_S
         mono_s = _MONO_S + from_utc_s - self._began.utc_s
         used_j, outdoor_c, cooled = house.used_j, 0.0, 0
+        locked = bool(self._keeper.memory.latches)
+        if locked and self._fault is None:  # what breaks shows what the keeper does alone
+            self._come_and_clear(from_utc_s)
         for tick in range(ticks):
             now_s, utc_s = mono_s + tick * dt_s, from_utc_s + tick * dt_s
             house.advance_to_s(now_s)
@@ -167,7 +175,13 @@ class _Run:
             zone.end_hour(
                 from_utc_s, outdoor_c / ticks, used_kwh,
                 used_kwh / full_kwh if full_kwh else 0.0, cooled / ticks, cost,
+                locked=locked,
             )  # fmt: skip
+
+    def _come_and_clear(self, utc_s: float) -> None:
+        for name, latch in self._keeper.memory.latches.items():
+            if utc_s - latch.since_utc_s >= COMES_AFTER_S:
+                self._keeper.clear(name)
 
     def _forget(self) -> None:
         """The span begins: what the day before was there for is done."""
@@ -182,6 +196,7 @@ class _Run:
             for key, each in memory.alarms.items()
             if each.active
         }
+        self._cleared = 0
         self._hard.clear()
         self._used_j = self._house.used_j
         outputs = {name: each._replace(operations=0) for name, each in memory.outputs.items()}
@@ -206,6 +221,8 @@ class _Run:
 
     def _note(self, events: tuple[Event, ...]) -> None:
         for event in events:
+            if event.code == "latch-cleared":
+                self._cleared += 1
             if event.phase is Phase.RAISED:
                 key = event.code, event.subject
                 known = self._told.get(key)
@@ -228,6 +245,7 @@ class _Run:
             cost=self._bill.cost,
             hard_hours=frozenset(self._hard),
             took_s=took_s,
+            cleared=self._cleared,
         )
 
     def _output(self, name: str, memory: Memory) -> OutputFigures:
@@ -260,12 +278,12 @@ class _Ideal(NamedTuple):
         return wanted_w > self.most_w
 
 
-def _ideal_of(plan: Plan, rig: Rig, tented: list[bool]) -> _Ideal:
+def _ideal_of(plan: Plan, rig: Rig, tented: list[bool], shift_k: float) -> _Ideal:
     """In place of the first heated zone's heater; others run as they are set."""
     at = next(i for i, zone in enumerate(plan.zones) if zone.heat is not None)
     heat = plan.zones[at].heat
     assert heat is not None  # noqa: S101 - it was looked for
-    return _Ideal(heat.output, rig.powers_w[heat.output], target_c(plan), tented[at])
+    return _Ideal(heat.output, rig.powers_w[heat.output], target_c(plan) + shift_k, tented[at])
 
 
 def target_c(plan: Plan) -> float:

@@ -5,7 +5,7 @@ worked out, and their answers as facts. Does not live here: physics (house/), se
 and tables (season_words.py).
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from typing import NamedTuple
 
 from greenkeeper.house.envelope import Envelope, fitted
@@ -17,6 +17,7 @@ from greenkeeper.settings import derived
 from greenkeeper.settings.prices import prices_of
 from greenkeeper.settings.schema import Plant, Settings
 
+Excess = tuple[str, float]  # a way of switching, and by how much its mean is above its lowest
 Progress = Callable[[float], None]  # told the share that is done
 
 DEGREES_K = (-2.0, -1.0, 1.0, 2.0)
@@ -66,6 +67,20 @@ class Degree(NamedTuple):
     cost: float | None  # None: no tariff
 
 
+# Ways of switching, as rehearsal/excess.py calls them.
+PLAIN, SET, PROPORTION = "plain", "set", "proportion"
+PLAIN_K = 1.0
+
+
+class Switched(NamedTuple):
+    """The same plants kept, by one way of switching the heater."""
+
+    way: str  # as in rehearsal/excess.py
+    over_k: float  # held on average above the minimum that its lowest is
+    kwh: float
+    cost: float | None  # None: no tariff
+
+
 class Facts(NamedTuple):
     who: Held
     climate: Climate
@@ -81,6 +96,7 @@ class Facts(NamedTuple):
     other_zones: tuple[str, ...]  # heated by themselves, and not counted
     rungs: tuple[Rung, ...]
     unsure: tuple[tuple[str, float, float], ...]  # of what, kWh a fifth better, a fifth worse
+    switched: tuple[Switched, ...]  # the plain switch first; empty: nobody asked
     per_kwh: float | None  # None: no tariff, or it differs by the hour
     currency: str
 
@@ -101,15 +117,18 @@ def facts(
     who: Held,
     climate: Climate,
     progress: Progress = lambda _: None,
+    excesses: Sequence[Excess] = (),
 ) -> Facts:
-    """Raises GreenkeeperError for no house."""
-    return _Questions(settings, who, climate, progress).answers()
+    """excesses: of the ways of switching to tell of. Raises GreenkeeperError for no house."""
+    return _Questions(settings, who, climate, progress, len(excesses)).answers(excesses)
 
 
 class _Questions:
     """Every case is worked out once, with a sign of life after each."""
 
-    def __init__(self, settings: Settings, who: Held, climate: Climate, progress: Progress) -> None:
+    def __init__(
+        self, settings: Settings, who: Held, climate: Climate, progress: Progress, ways: int
+    ) -> None:
         self._settings, self._who, self._climate = settings, who, climate
         self._sheet = season_house.described(settings)
         house = settings.house
@@ -119,10 +138,10 @@ class _Questions:
         case = Case(house, self._there, who.day_c, who.night_c, loss_factor=factor)
         self._case = case if who.vent_c is None else case._replace(vent_c=who.vent_c)
         self._progress, self._done = progress, 0
-        self._cases = 1 + len(self._open) + 1 + len(DEGREES_K) + MOST_RUNGS + 6
+        self._cases = 1 + len(self._open) + 1 + len(DEGREES_K) + MOST_RUNGS + 6 + ways
         self._base = self._demand(self._case)
 
-    def answers(self) -> Facts:
+    def answers(self, excesses: Sequence[Excess]) -> Facts:
         tariff, house = self._settings.tariff, self._settings.house
         prices = prices_of(self._settings)
         loss_w_k = self._case.loss_w_k(self._sheet)
@@ -148,6 +167,7 @@ class _Questions:
             other_zones=tuple(_other_zones(self._settings, self._who)),
             rungs=tuple(self._rungs()),
             unsure=tuple(self._unsure()),
+            switched=tuple(self._switched(each) for each in excesses),
             per_kwh=None if prices is None else prices.flat,
             currency="" if tariff is None else tariff.currency,
         )
@@ -161,6 +181,14 @@ class _Questions:
     def _degree(self, by_k: float) -> Degree:
         found = self._demand(self._case.warmer(by_k))
         return Degree(by_k, found.kwh, found.cost)
+
+    def _switched(self, excess: Excess) -> Switched:
+        lowest_c = min(self._who.day_c, self._who.night_c)
+        minimum_c = derived.plants_minimum_c(self._settings, self._who.zone)
+        way, over_k = excess
+        by_k = over_k + (0.0 if minimum_c is None else minimum_c - lowest_c)
+        found = self._demand(self._case.warmer(by_k))
+        return Switched(way, over_k, found.kwh, found.cost)
 
     def _improved(self, name: str) -> WhatIf:
         found = self._demand(self._case._replace(in_place=self._there | {name}))

@@ -36,6 +36,7 @@ def data(found: Facts, settings: Settings) -> dict[str, Any]:
             {"of": name, "better_kwh": better, "worse_kwh": worse}
             for name, better, worse in found.unsure
         ],
+        "switched": [each._asdict() for each in found.switched],
         "sheet": season_sheet.data(settings, found.who),
         "heater_improved": season_sheet.heater_data(found.heater_improved, found.who),
         "peak_w": found.base.peak_w,

@@ -9,7 +9,8 @@ import textwrap
 from collections.abc import Iterator, Sequence
 
 from greenkeeper.reports import season_sheet
-from greenkeeper.reports.season import Degree, Facts, Rung, WhatIf
+from greenkeeper.reports.season import PLAIN, PLAIN_K, SET, Degree, Facts, Rung, Switched, WhatIf
+from greenkeeper.settings import derived
 from greenkeeper.settings.schema import Settings
 from greenkeeper.units import shown_c
 
@@ -39,6 +40,9 @@ def lines(found: Facts, settings: Settings) -> Iterator[str]:
     yield ""
     yield from _degrees(found)
     yield ""
+    if found.switched:
+        yield from _switched(found, settings)
+        yield ""
     for heading, text in (plants, heater):
         yield from wrapped(f"{heading}. {text}")
         yield ""
@@ -213,10 +217,56 @@ def _degrees(found: Facts) -> Iterator[str]:
         yield f"{name:<32}{kwh:>10.0f}{_cell(cost):>8}  {change}".rstrip()
 
 
-def change_words(found: Facts, kwh: float) -> str:
-    if found.base.kwh <= 0.0:
+def _switched(found: Facts, settings: Settings) -> Iterator[str]:
+    """What each way of switching takes to keep the same plants, beside a plain switch."""
+    plain, *others = found.switched
+    yield f"{'How the heater is switched':<32}{'kWh':>10}{found.currency:>8}"
+    for each in (plain, *others):
+        change = "" if each is plain else _against(each.kwh, plain.kwh)
+        name = f"  {_way(each.way, found, settings)}"
+        yield f"{name:<32}{each.kwh:>10.0f}{_cell(each.cost):>8}  {change}".rstrip()
+    best = min(others, key=lambda each: each.kwh)
+    yield from wrapped(_spares(found, settings, plain, best))
+
+
+def _way(way: str, found: Facts, settings: Settings) -> str:
+    heat = settings.zones[found.who.zone].heat
+    if way == PLAIN:
+        return f"plain switch, {PLAIN_K:g} K"
+    if way == SET and heat is not None:
+        return f"as set, {heat.hysteresis_k:g} K" + (", looks ahead" if heat.anticipate else "")
+    in_force = heat is not None and heat.strategy == "proportion"
+    return "in proportion, as set" if in_force else "in proportion"
+
+
+def _spares(found: Facts, settings: Settings, plain: Switched, best: Switched) -> str:
+    minimum_c = derived.plants_minimum_c(settings, found.who.zone)
+    what = "its setpoint" if minimum_c is None else f"{shown_c(minimum_c)}"
+    words = (
+        f"Each is set so that the coldest moment is {what}; the mean is {plain.over_k:.1f} K above "
+        f"that with the plain switch, and {best.over_k:.1f} K with the thriftiest way."
+    )
+    saves_kwh = plain.kwh - best.kwh
+    if saves_kwh < _LEAST_KWH:
+        return f"{words} So the plain switch is as good as any here."
+    saves_cost = None if plain.cost is None or best.cost is None else plain.cost - best.cost
+    do = "" if best.way == SET else " (strategy: proportion)"
+    return (
+        f"{words} So '{_way(best.way, found, settings)}'{do} saves "
+        f"{_energy(found, saves_kwh, saves_cost)} {_span(found)}. Found in three short rehearsals "
+        "and good to about a third of the saving; greenkeeper rehearse --compare takes the whole "
+        "winter."
+    )
+
+
+def _against(kwh: float, plain_kwh: float) -> str:
+    if plain_kwh <= 0.0:
         return ""
-    return f"{100.0 * (kwh / found.base.kwh - 1.0):+.0f} %".replace("-", "−")
+    return f"{100.0 * (kwh / plain_kwh - 1.0):+.0f} %".replace("-", "−")
+
+
+def change_words(found: Facts, kwh: float) -> str:
+    return _against(kwh, found.base.kwh)
 
 
 def _plants(found: Facts) -> str:

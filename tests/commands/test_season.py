@@ -2,12 +2,14 @@
 
 import argparse
 import json
+import re
 from pathlib import Path
 
 import pytest
 
-from greenkeeper.commands import season
+from greenkeeper.commands import season, season_switching
 from greenkeeper.errors import GreenkeeperError
+from greenkeeper.rehearsal.excess import Excess
 from tests.settings import shipped
 from tests.settings.examples import SOUND
 from tests.support import weatherfiles
@@ -31,6 +33,16 @@ def _season(*arguments: str) -> int:
     parser = argparse.ArgumentParser()
     season.configure(parser)
     return season.run(parser.parse_args(arguments))
+
+
+REHEARSED = season_switching.excesses
+
+
+@pytest.fixture(autouse=True)
+def said_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What a few rehearsed days would say, but where a test rehearses them."""
+    found = [Excess("plain", 1.8), Excess("proportion", 0.7)]
+    monkeypatch.setattr(season_switching, "excesses", lambda *_, **__: found)
 
 
 @pytest.fixture
@@ -144,6 +156,39 @@ def test_a_season_from_means(wintry: Path, capsys: pytest.CaptureFixture[str]) -
     told = capsys.readouterr().out
     assert max(map(len, told.splitlines())) <= 80
     assert told.startswith("orchard: what its warmth costs\n\n5.0 °C in bench takes ")
+
+
+def test_it_tells_what_heat_in_proportion_saves_against_a_plain_switch(
+    wintry: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(season_switching, "excesses", REHEARSED)
+    assert _season("--json", "--settings", str(wintry)) == 0
+    data = json.loads(capsys.readouterr().out)
+    plain, as_set, thrifty = data["switched"]
+    assert [plain["way"], as_set["way"], thrifty["way"]] == ["plain", "set", "proportion"]
+    assert plain["kwh"] > as_set["kwh"] > thrifty["kwh"] > 0.0
+    assert plain["cost"] == pytest.approx(0.3 * plain["kwh"])
+
+
+def test_the_saving_is_told_in_money(wintry: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert _season("--settings", str(wintry)) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "plain switch, 1 K" in told
+    assert "'in proportion' (strategy: proportion) saves" in told
+    saved = re.search(r"saves (\d+) kWh \((\d+) EUR\)", told)
+    assert saved is not None
+    saves_kwh, saves_eur = saved.groups()
+    assert int(saves_eur) == pytest.approx(0.3 * int(saves_kwh), abs=1.0)
+
+
+def test_where_switching_cannot_be_rehearsed_it_is_told_why(
+    wintry: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    _spoil(wintry, "site:\n", "site:\n  latitude: 69.6\n  longitude: 18.9\n")
+    assert _season("--settings", str(wintry)) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "What heat in proportion would save cannot be told: no hours can be" in told
+    assert "plain switch" not in told
 
 
 def test_a_season_for_programs(wintry: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -39,10 +39,10 @@ def lived_through(
         keepers.append(Keeper(*arguments))
         return keepers[-1]
 
-    def step(*arguments: Any) -> Tick:
+    def step(*arguments: Any, **more: Any) -> Tick:
         nonlocal asked
         asked += 1
-        return real_step(*arguments)
+        return real_step(*arguments, **more)
 
     def next_tick(memory: Memory, now: Any) -> float:
         return float(now.mono_s)

@@ -210,3 +210,30 @@ def test_a_zone_under_a_tent_is_heated_there_and_for_less() -> None:
 def test_water_takes_off_some_of_the_heat() -> None:
     watered = rehearse(*invented(3.0, settings(water_l=400.0)))
     assert watered.kwh < rehearse(*invented(3.0)).kwh
+
+
+def over_its_ceiling(fault: Fault | None = None) -> Result:
+    """A lean house in the sun of two April days, whose ceiling is a little too low."""
+    found = settings(wax_vent=None)
+    zone = found.zones["bench"].model_copy(update={"ceiling_c": 22.0, "cool": None})
+    found = found.model_copy(update={"zones": {"bench": zone}})
+    april = JANUARY + 90 * DAY_S
+    return rehearse(found, stage_of(found, None), Span(april, april + 2 * DAY_S), fault=fault)
+
+
+def test_somebody_clears_a_lock_out_half_a_day_after_it() -> None:
+    found = over_its_ceiling()
+    locked = [hour.locked for hour in found.zones[0].hours]
+    assert found.cleared > 0
+    assert any(locked)
+    assert not all(locked)
+    (told,) = (each for each in found.told if each.code == "over-ceiling")
+    assert told.times >= 1
+
+
+def test_where_something_breaks_nobody_comes() -> None:
+    never = JANUARY + 300 * DAY_S
+    found = over_its_ceiling(Fault("door-open", never, never + 3600.0))
+    assert found.cleared == 0
+    locked = [hour.locked for hour in found.zones[0].hours]
+    assert all(locked[locked.index(True) :])
