@@ -1,8 +1,8 @@
 """Temperatures as a grower writes them, turned into degrees Celsius and kelvin.
 
 Lives here: parsing "5", "5 °C", "41 °F" and differences such as "0.5 K", and the
-one way a temperature and a humidity are written for people. Does not live here: any rule about
-which temperatures are sensible; settings and judge have those.
+one way a number, a temperature and a humidity are written for people. Does not live here:
+any rule about which temperatures are sensible; settings and judge have those.
 """
 
 import math
@@ -47,12 +47,19 @@ def _split(text: str | float, pattern: re.Pattern[str], wanted: str) -> tuple[fl
     return float(match["number"]), unit
 
 
+def shown(value: float, decimals: int = 1, *, signed: bool = False) -> str:
+    """A number for people: a true minus sign, and no zero below zero.
+
+    signed: a plus before what is not below zero.
+    """
+    rounded = round(value, decimals) + 0.0  # which makes of a zero below zero a plain one
+    text = f"{rounded:+.{decimals}f}" if signed else f"{rounded:.{decimals}f}"
+    return text.replace("-", "\N{MINUS SIGN}")
+
+
 def shown_c(temp_c: float) -> str:
-    """A temperature for people: one decimal, a true minus sign, never "-0.0"."""
-    text = f"{temp_c:.1f}"
-    if text == "-0.0":
-        text = "0.0"
-    return text.replace("-", "\N{MINUS SIGN}") + " °C"
+    """A temperature for people: one decimal."""
+    return f"{shown(temp_c)} °C"
 
 
 def shown_pct(rh_pct: float) -> str:

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from greenkeeper.units import difference_k, shown_c, temperature_c
+from greenkeeper.units import difference_k, shown, shown_c, temperature_c
 
 
 @pytest.mark.parametrize(
@@ -36,3 +36,19 @@ def test_what_is_no_temperature_is_refused(text):
 )
 def test_people_read_one_decimal_and_a_true_minus(temp_c, text):
     assert shown_c(temp_c) == text
+
+
+@pytest.mark.parametrize(
+    ("value", "decimals", "signed", "text"),
+    [
+        (-1.25, 2, False, "\N{MINUS SIGN}1.25"),
+        (-0.04, 1, False, "0.0"),
+        (-0.04, 1, True, "+0.0"),
+        (2.0, 0, True, "+2"),
+        (-7.6, 0, True, "\N{MINUS SIGN}8"),
+    ],
+)
+def test_a_number_has_a_true_minus_and_no_zero_below_zero(
+    value: float, decimals: int, signed: bool, text: str
+) -> None:
+    assert shown(value, decimals, signed=signed) == text

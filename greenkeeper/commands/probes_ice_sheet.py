@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from greenkeeper.commands.probes_ice import Checked
 from greenkeeper.commands.probes_sheet import WIDTH, free_names
 from greenkeeper.probes.icepoint import GIVE_UP_S, NEAR_K, SOUND_K, STEADY_K, STEADY_S, Standing
+from greenkeeper.units import shown
 
 FINEST_STEP_K = 0.0625  # 12 bits
 
@@ -142,6 +143,4 @@ def _entry(checked: Checked, free: Iterator[str]) -> list[str]:
 
 def exact_c(temp_c: float) -> str:
     """Hundredths matter here."""
-    text = f"{temp_c:.2f}"
-    text = "0.00" if text == "-0.00" else text
-    return text.replace("-", "\N{MINUS SIGN}") + " °C"
+    return f"{shown(temp_c, 2)} °C"

@@ -10,7 +10,7 @@ from itertools import count
 
 from greenkeeper.model import Fault
 from greenkeeper.probes.survey import Found, Survey
-from greenkeeper.units import shown_c
+from greenkeeper.units import shown, shown_c
 
 WIDTH = 80
 MOVED_K = 0.5  # a hand moves a probe by many kelvin; a draught by less than this
@@ -136,8 +136,7 @@ def _supply(probe: Found) -> str:
 def _change(change_k: float | None) -> str:
     if change_k is None:
         return ""
-    text = f"{change_k:+.1f} K"
-    return "0.0 K" if text[1:] == "0.0 K" else text.replace("-", "\N{MINUS SIGN}")
+    return f"{shown(change_k, signed=round(change_k, 1) != 0.0)} K"
 
 
 def _mover(changes: Mapping[str, float]) -> str | None:

@@ -21,14 +21,14 @@ from greenkeeper.rehearsal.ledger import Result
 from greenkeeper.rehearsal.parallel import Task, all_of
 from greenkeeper.rehearsal.rig import RehearsalError
 from greenkeeper.rehearsal.run import AS_SET, Span, Stage, Way, target_c
+from greenkeeper.settings import derived
 from greenkeeper.settings.schema import Settings
 
-PLAIN_K = (0.5, 1.0, 2.0)
-PLAIN_SWITCH = "hysteresis 1 K"  # what savings are told against
+PLAIN_K = (0.5, derived.PLAIN_K, 2.0)
+PLAIN_SWITCH = f"hysteresis {derived.PLAIN_K:g} K"  # what savings are told against
 AHEAD_K = 1.0
 AHEAD = f"{AHEAD_K:g} K, anticipating"
 PROPORTION = "proportion"
-_AFTER_HARD = 2  # hours
 _ROUNDS = 4
 _CLOSE_K = 0.02
 STEP_K = 1.0 / 16.0  # of a probe
@@ -89,7 +89,7 @@ def compare(
         raise RehearsalError(
             "in this span the ideal heater never runs: there is nothing to compare"
         )
-    left_out = _left_out(ideal.hard_hours)
+    left_out = ideal.beyond_hours
     ways = {"as set": AS_SET} | {f"hysteresis {k:g} K": Way(hysteresis_k=k) for k in PLAIN_K}
     ways[AHEAD] = Way(ahead_k=AHEAD_K)
     if heated.pulses is None or heated.pulses.band_k is not None:
@@ -124,10 +124,6 @@ def compare(
 
 def _told_on(progress: Callable[[float], None], before: int, rounds: int, done: float) -> None:
     progress((before + done) / rounds)
-
-
-def _left_out(hard_hours: frozenset[int]) -> frozenset[int]:
-    return frozenset(hour + after for hour in hard_hours for after in range(_AFTER_HARD + 1))
 
 
 def _tried(result: Result, zone: int, shift_k: float, heater: str) -> _Try:

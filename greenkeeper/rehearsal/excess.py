@@ -22,10 +22,9 @@ from greenkeeper.rehearsal.ledger import Result
 from greenkeeper.rehearsal.parallel import Task, all_of
 from greenkeeper.rehearsal.rig import RehearsalError
 from greenkeeper.rehearsal.run import AS_SET, Span, Stage, Way, target_c
+from greenkeeper.settings import derived
+from greenkeeper.settings.derived import Switching
 from greenkeeper.settings.schema import Settings
-
-PLAIN_K = 1.0
-PLAIN, SET, PROPORTION = "plain", "set", "proportion"
 
 _HOUR_S, _DAY_H = 3600.0, 24
 _LEAD_S = 6 * _HOUR_S  # lived through before a usual day: what swings has found its swing
@@ -33,11 +32,10 @@ _HALVES = (0.25, 0.75)  # in the middle of each half of the need, from mild to c
 _APART_K = 2.0  # between the ideal heater's two levels
 _LEAST_H = 6  # a day that asks for less heat tells of no swing
 _BEFORE_H, _AFTER_H = 8, 4  # about the coldest hour
-_AFTER_HARD = 2  # hours, as in compare.py
 
 
 class Excess(NamedTuple):
-    way: str  # PLAIN, SET or PROPORTION
+    way: Switching
     over_k: float  # the mean above the lowest
 
 
@@ -124,14 +122,15 @@ def _with_first(settings: Settings, zone: str) -> Settings:
     return settings.model_copy(update={"zones": zones})
 
 
-def _ways(settings: Settings, zone: str) -> dict[str, Way]:
+def _ways(settings: Settings, zone: str) -> dict[Switching, Way]:
     heat = settings.zones[zone].heat
     if heat is None:
         raise RehearsalError(f"zone '{zone}' is not heated")
-    ways = {PLAIN: Way(hysteresis_k=PLAIN_K)}
-    if heat.strategy != "proportion" and (heat.anticipate or heat.hysteresis_k != PLAIN_K):
-        ways[SET] = AS_SET
-    ways[PROPORTION] = AS_SET if heat.strategy == "proportion" else Way(proportion=True)
+    ways = {Switching.PLAIN: Way(hysteresis_k=derived.PLAIN_K)}
+    if heat.strategy != "proportion" and (heat.anticipate or heat.hysteresis_k != derived.PLAIN_K):
+        ways[Switching.SET] = AS_SET
+    already = heat.strategy == "proportion"
+    ways[Switching.PROPORTION] = AS_SET if already else Way(proportion=True)
     return ways
 
 
@@ -148,8 +147,8 @@ def _lowest_c(rows: Sequence[Sequence[Result]], at: int) -> float:
     """Where the heater was enough: elsewhere no way of switching could have held more."""
     lows = []
     for row in rows:
-        hard = {hour + after for hour in row[0].hard_hours for after in range(_AFTER_HARD + 1)}
-        lows += [hour.low_c for i, hour in enumerate(row[at].zones[0].hours) if i not in hard]
+        beyond = row[0].beyond_hours
+        lows += [hour.low_c for i, hour in enumerate(row[at].zones[0].hours) if i not in beyond]
     if not lows:
         raise RehearsalError("the heater is at its limit all the time")
     return min(lows)

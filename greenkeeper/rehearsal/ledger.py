@@ -52,6 +52,9 @@ class ZoneFigures(NamedTuple):
     hours: tuple[Hour, ...]
 
 
+_AFTER_HARD = 2  # hours: the house is warmed up again by then
+
+
 class OutputFigures(NamedTuple):
     name: str
     heats: bool
@@ -76,6 +79,13 @@ class Result(NamedTuple):
     hard_hours: frozenset[int]  # hours in which the heater alone was not enough
     took_s: float
     cleared: int = 0  # lock-outs that a person cleared
+
+    @property
+    def beyond_hours(self) -> frozenset[int]:
+        """Hours in which no way of switching could have held more: the hard ones, and after."""
+        return frozenset(
+            hour + after for hour in self.hard_hours for after in range(_AFTER_HARD + 1)
+        )
 
 
 class ZoneLedger:

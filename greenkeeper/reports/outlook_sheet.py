@@ -13,12 +13,11 @@ from greenkeeper.reports import outlook_score, words
 from greenkeeper.reports.outlook import Outlook
 from greenkeeper.reports.outlook_score import Scored, Worth
 from greenkeeper.settings.schema import Settings
-from greenkeeper.units import shown_c
+from greenkeeper.units import shown, shown_c
 
 _NAME = 22
 _WIDTH = 80
 _SHOWN_K = 0.05
-_MINUS = "\N{MINUS SIGN}"
 _WAYS = (
     (FORECAST, "by forecast"),
     (NIGHTS, "by the last nights"),
@@ -142,9 +141,9 @@ def worths(past: Sequence[Scored]) -> list[str]:
 
 
 def _pair(said_c: float, came_c: float | None) -> str:
-    cells = [_plain(said_c), words.NOTHING, words.NOTHING]
+    cells = [shown(said_c), words.NOTHING, words.NOTHING]
     if came_c is not None:
-        cells[1:] = [_plain(came_c), _signed(came_c - said_c)]
+        cells[1:] = [shown(came_c), shown(came_c - said_c, signed=True)]
     return "".join(f"{cell:>8}" for cell in cells)
 
 
@@ -154,13 +153,5 @@ def _worth(name: str, found: Worth | None) -> Iterator[str]:
     within = "" if found.within is None else f", {100.0 * found.within:.0f} % inside the band"
     yield (
         f"{name}: {found.nights} nights, {found.error_k:.1f} K out on average, "
-        f"{_signed(found.bias_k)} K bias{within}"
+        f"{shown(found.bias_k, signed=True)} K bias{within}"
     )
-
-
-def _plain(value: float) -> str:
-    return f"{round(value, 1) + 0.0:.1f}".replace("-", _MINUS)  # + 0.0: no zero below zero
-
-
-def _signed(value: float) -> str:
-    return f"{round(value, 1) + 0.0:+.1f}".replace("-", _MINUS)

@@ -14,10 +14,11 @@ from greenkeeper.house.seasonal import Case, Climate, Demand
 from greenkeeper.reports import season_house
 from greenkeeper.reports.season_house import Held
 from greenkeeper.settings import derived
+from greenkeeper.settings.derived import Switching
 from greenkeeper.settings.prices import prices_of
 from greenkeeper.settings.schema import Plant, Settings
 
-Excess = tuple[str, float]  # a way of switching, and by how much its mean is above its lowest
+Excess = tuple[Switching, float]  # a way of switching, and by how much its mean is above its lowest
 Progress = Callable[[float], None]  # told the share that is done
 
 DEGREES_K = (-2.0, -1.0, 1.0, 2.0)
@@ -67,15 +68,10 @@ class Degree(NamedTuple):
     cost: float | None  # None: no tariff
 
 
-# Ways of switching, as rehearsal/excess.py calls them.
-PLAIN, SET, PROPORTION = "plain", "set", "proportion"
-PLAIN_K = 1.0
-
-
 class Switched(NamedTuple):
     """The same plants kept, by one way of switching the heater."""
 
-    way: str  # as in rehearsal/excess.py
+    way: Switching
     over_k: float  # held on average above the minimum that its lowest is
     kwh: float
     cost: float | None  # None: no tariff

@@ -9,10 +9,11 @@ import textwrap
 from collections.abc import Iterator, Sequence
 
 from greenkeeper.reports import season_sheet
-from greenkeeper.reports.season import PLAIN, PLAIN_K, SET, Degree, Facts, Rung, Switched, WhatIf
+from greenkeeper.reports.season import Degree, Facts, Rung, Switched, WhatIf
 from greenkeeper.settings import derived
+from greenkeeper.settings.derived import Switching
 from greenkeeper.settings.schema import Settings
-from greenkeeper.units import shown_c
+from greenkeeper.units import shown, shown_c
 
 WIDTH = 80
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -229,11 +230,11 @@ def _switched(found: Facts, settings: Settings) -> Iterator[str]:
     yield from wrapped(_spares(found, settings, plain, best))
 
 
-def _way(way: str, found: Facts, settings: Settings) -> str:
+def _way(way: Switching, found: Facts, settings: Settings) -> str:
     heat = settings.zones[found.who.zone].heat
-    if way == PLAIN:
-        return f"plain switch, {PLAIN_K:g} K"
-    if way == SET and heat is not None:
+    if way is Switching.PLAIN:
+        return f"plain switch, {derived.PLAIN_K:g} K"
+    if way is Switching.SET and heat is not None:
         return f"as set, {heat.hysteresis_k:g} K" + (", looks ahead" if heat.anticipate else "")
     in_force = heat is not None and heat.strategy == "proportion"
     return "in proportion, as set" if in_force else "in proportion"
@@ -250,7 +251,9 @@ def _spares(found: Facts, settings: Settings, plain: Switched, best: Switched) -
     if saves_kwh < _LEAST_KWH:
         return f"{words} So the plain switch is as good as any here."
     saves_cost = None if plain.cost is None or best.cost is None else plain.cost - best.cost
-    do = "" if best.way == SET else " (strategy: proportion)"
+    heat = settings.zones[found.who.zone].heat
+    as_set = best.way is Switching.SET or (heat is not None and heat.strategy == "proportion")
+    do = "" if as_set else " (strategy: proportion)"
     return (
         f"{words} So '{_way(best.way, found, settings)}'{do} saves "
         f"{_energy(found, saves_kwh, saves_cost)} {_span(found)}. Found in three short rehearsals "
@@ -262,7 +265,7 @@ def _spares(found: Facts, settings: Settings, plain: Switched, best: Switched) -
 def _against(kwh: float, plain_kwh: float) -> str:
     if plain_kwh <= 0.0:
         return ""
-    return f"{100.0 * (kwh / plain_kwh - 1.0):+.0f} %".replace("-", "−")
+    return f"{shown(100.0 * (kwh / plain_kwh - 1.0), 0, signed=True)} %"
 
 
 def change_words(found: Facts, kwh: float) -> str:

@@ -8,6 +8,7 @@ Every temperature is in °C. None means: the zone has no such limit, never a num
 
 import math
 from collections.abc import Iterator
+from enum import StrEnum
 
 from greenkeeper.settings.schema import Heat, Plant, Settings
 from greenkeeper.settings.switches import GpioOutput
@@ -19,9 +20,20 @@ FARTHEST_K = 10.0  # see alone_k
 # would not come to harm there; it is the bound on what a wrong guess of the house may cost.
 ABOVE_K = 3.0
 
+# The hysteresis of a plain switch, which savings are told against.
+PLAIN_K = 1.0
+
 # Of an output that heats, where the settings do not say. A heater that is big enough does
 # not run through a winter's night without a pause: twelve hours of it are worth a word.
 LONGEST_HEAT_S = 12 * 3600.0
+
+
+class Switching(StrEnum):
+    """Ways of switching heat that are told of side by side."""
+
+    PLAIN = "plain"  # hysteresis of PLAIN_K
+    SET = "set"  # as the settings have it, where that is neither of the others
+    PROPORTION = "proportion"
 
 
 def plants_of(settings: Settings, zone_id: str) -> Iterator[Plant]:

@@ -3,11 +3,13 @@
 import pytest
 
 from greenkeeper.rehearsal import excess
-from greenkeeper.rehearsal.excess import PLAIN, PROPORTION, SET, excesses, spells_of
+from greenkeeper.rehearsal.excess import excesses, spells_of
 from greenkeeper.rehearsal.ledger import Result
 from greenkeeper.rehearsal.rig import RehearsalError
 from greenkeeper.rehearsal.run import Span, Way, rehearse
 from greenkeeper.rehearsal.stage import stage_of
+from greenkeeper.settings import derived
+from greenkeeper.settings.derived import Switching
 from greenkeeper.settings.schema import Settings
 from tests.rehearsal.houses import DAY_S, JANUARY, Fixed, invented, settings
 
@@ -38,8 +40,10 @@ def trimmed(of: Settings, way: Way) -> Result:
 def test_what_it_says_is_saved_is_what_all_the_days_save() -> None:
     of = settings()
     over_k = found_for(of)
-    assert over_k[PLAIN] > over_k[SET] > over_k[PROPORTION] > 0.0  # as set: half a kelvin
-    told_k = over_k[PLAIN] - over_k[PROPORTION]
+    assert (
+        over_k[Switching.PLAIN] > over_k[Switching.SET] > over_k[Switching.PROPORTION] > 0.0
+    )  # as set: half a kelvin
+    told_k = over_k[Switching.PLAIN] - over_k[Switching.PROPORTION]
     low, high = (
         rehearse(of, stage_of(of, None), DAYS, Way(ideal=True, shift_k=shift_k)).kwh
         for shift_k in (0.0, 2.0)
@@ -86,8 +90,8 @@ def test_a_way_that_is_the_plain_switch_is_told_once() -> None:
     zone = of.zones["bench"]
     assert zone.heat is not None
     for update, ways in (
-        ({"hysteresis_k": excess.PLAIN_K}, [PLAIN, PROPORTION]),
-        ({"strategy": "proportion"}, [PLAIN, PROPORTION]),
+        ({"hysteresis_k": derived.PLAIN_K}, [Switching.PLAIN, Switching.PROPORTION]),
+        ({"strategy": "proportion"}, [Switching.PLAIN, Switching.PROPORTION]),
     ):
         heat = zone.heat.model_copy(update=update)
         changed = of.model_copy(update={"zones": {"bench": zone.model_copy(update={"heat": heat})}})

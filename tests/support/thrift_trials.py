@@ -32,7 +32,6 @@ WINTER_DAYS = 120.0
 DAY_S = 86_400.0
 MIDWINTER_UTC_S = WINTER_UTC_S + 50 * DAY_S
 
-_AFTER_HARD = 2  # hours
 _MINUTES_KEPT = 90_000
 
 
@@ -117,9 +116,7 @@ def ideal(tried: House, span: Span) -> Result:
 
 def trial(tried: House, way: Metered, span: Span, best: Result, shift_k: float = 0.0) -> Trial:
     """best: what the ideal heater made of it. shift_k: added to the setpoint."""
-    left_out = frozenset(
-        hour + after for hour in best.hard_hours for after in range(_AFTER_HARD + 1)
-    )
+    left_out = best.beyond_hours
     result = rehearse(
         settings_of(tried, way), _stage(tried, way), span, Way(shift_k=shift_k), leave_out=left_out
     )
