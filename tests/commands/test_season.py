@@ -10,6 +10,7 @@ import pytest
 from greenkeeper.commands import season, season_switching
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.rehearsal.excess import Excess
+from greenkeeper.settings.derived import Switching
 from tests.settings import shipped
 from tests.settings.examples import SOUND
 from tests.support import weatherfiles
@@ -41,7 +42,7 @@ REHEARSED = season_switching.excesses
 @pytest.fixture(autouse=True)
 def said_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
     """What a few rehearsed days would say, but where a test rehearses them."""
-    found = [Excess("plain", 1.8), Excess("proportion", 0.7)]
+    found = [Excess(Switching.PLAIN, 1.8), Excess(Switching.PROPORTION, 0.7)]
     monkeypatch.setattr(season_switching, "excesses", lambda *_, **__: found)
 
 
