@@ -54,9 +54,7 @@ def parse(raw: bytes) -> Forecast:
             float(longitude),
         )
     except (ValueError, TypeError, KeyError, IndexError, AttributeError, RecursionError) as error:
-        raise ForecastError(
-            f"it is not a forecast: {type(error).__name__} {error}"[:200]
-        ) from error
+        raise ForecastError(f"it is not a forecast: {_what_is_wrong(error)}"[:200]) from error
     if unit != _UNIT:
         raise ForecastError(f"its temperatures are in {str(unit)[:20]!r}; {_UNIT} is allowed")
     if not found.points:
@@ -64,6 +62,17 @@ def parse(raw: bytes) -> Forecast:
     if any(later.utc_s <= earlier.utc_s for earlier, later in pairwise(found.points)):
         raise ForecastError("its hours are not in order")
     return found
+
+
+def _what_is_wrong(error: Exception) -> str:
+    match error:
+        case json.JSONDecodeError() | UnicodeDecodeError() | RecursionError():
+            return "no JSON document, or not all of one"
+        case KeyError():
+            return f"{error} is missing in it"
+        case ValueError():
+            return str(error)
+    return "its parts are not where the form wants them"
 
 
 def _point(row: Any) -> Point:

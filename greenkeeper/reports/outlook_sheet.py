@@ -38,7 +38,7 @@ def sheet(zones: Sequence[Outlook], settings: Settings) -> list[str]:
         told += _rows("by season", reminder.text)
     for note in first.notes:
         told += _rows("note", note)
-    told.append(_row("the house", f"{first.house}: {first.loss_w_per_k:.0f} W/K"))
+    told += _rows("the house", f"{first.house}: {first.loss_w_per_k:.0f} W/K")
     return told
 
 

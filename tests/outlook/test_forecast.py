@@ -45,9 +45,9 @@ def changed(change: Callable[[dict[str, Any]], object]) -> dict[str, Any]:
 @pytest.mark.parametrize(
     ("change", "why"),
     [
-        (lambda d: d.pop("geometry"), "not a forecast"),
-        (lambda d: d["properties"].pop("meta"), "not a forecast"),
-        (lambda d: d["properties"].update(timeseries=None), "not a forecast"),
+        (lambda d: d.pop("geometry"), "not a forecast: 'geometry' is missing"),
+        (lambda d: d["properties"].pop("meta"), "not a forecast: 'meta' is missing"),
+        (lambda d: d["properties"].update(timeseries=None), "not where the form wants them"),
         (lambda d: d["properties"].update(timeseries=[]), "holds no hours"),
         (lambda d: d["properties"]["timeseries"].reverse(), "not in order"),
         (
@@ -112,5 +112,5 @@ def test_no_answer_whatever_raises_anything_else(raw: bytes) -> None:
 
 @given(st.integers(0, 4000))
 def test_one_that_was_cut_short_is_refused(length: int) -> None:
-    with pytest.raises(ForecastError):
+    with pytest.raises(ForecastError, match="no JSON document, or not all of one"):
         parse(written(PLAIN)[:length])
