@@ -47,6 +47,7 @@ class Said(NamedTuple):
     advice: str  # one sentence
     grave: bool  # plants will fall below their minimum whatever the heater does
     due: str = ""  # what is to be hung, laid or taken down by the season, in words
+    corrected_k: float = 0.0  # in the outdoor low and its band: what its source always misses
 
 
 def read(file: Path) -> list[Said]:

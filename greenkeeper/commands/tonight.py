@@ -124,7 +124,7 @@ def _outlooks(
     course, notes = _forecast(settings, situations[0])
     if course is None:
         course = outlook.course(situations[0])
-    course = outlook.with_band(course, outlook_score.misses_k(past, course.kind))
+    course = outlook.with_misses(course, outlook_score.misses_k(past, course.kind))
     first, *others = [
         outlook.with_inside_band(each, outlook_score.inside_misses_k(past, course.kind, each.zone))
         for each in outlook.outlooks(settings, situations, course, learned, notes + powers)
@@ -211,6 +211,7 @@ def _said(found: "Outlook") -> "Said":
         found.advice.text,
         found.advice.grave,
         " ".join(each.text for each in found.reminders),
+        found.corrected_k,
     )
 
 

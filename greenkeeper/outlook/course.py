@@ -49,6 +49,7 @@ class Course(NamedTuple):
     points: tuple[Point, ...]
     band_k: tuple[float, float]  # its low is so far below and above, eight nights in ten
     winds: tuple[Wind, ...] = ()  # where the source tells of any
+    corrected_k: float = 0.0  # so much its low was moved by what its source always misses
 
     @property
     def low(self) -> Point:

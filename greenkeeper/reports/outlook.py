@@ -5,8 +5,9 @@ it is (outlook_house.py), the journal's part (outlook_data.py), physics (outlook
 (outlook_sheet.py).
 """
 
+import math
 from collections.abc import Callable, Iterator, Sequence
-from statistics import median
+from statistics import median, pstdev
 from typing import NamedTuple
 
 from greenkeeper.errors import GreenkeeperError
@@ -14,7 +15,7 @@ from greenkeeper.house.network import Parameters
 from greenkeeper.learned import Learned
 from greenkeeper.outlook.advice import LEAST_KWH, Advice, Limits, Ways, advise
 from greenkeeper.outlook.ahead import Heater, House, Night
-from greenkeeper.outlook.course import Course, Point, by_evening, by_last_nights
+from greenkeeper.outlook.course import FORECAST, Course, Point, by_evening, by_last_nights
 from greenkeeper.outlook.evening import LEAST_EVENINGS, Fit, fit
 from greenkeeper.reports import outlook_house, words
 from greenkeeper.reports.darkness import NothingToReckonError
@@ -32,6 +33,9 @@ from greenkeeper.settings.schema import Settings
 
 _LEAST_HEATED = 3  # nights that tell how heat is held
 _AFTER_SUNRISE_S = 3600.0  # the house is coldest some time after the air
+_MEDIAN_OVER_MEAN = 1.2533  # of its standard error
+_STANDS_OUT = 2.0  # standard errors
+_LEAST_OFF_K = 0.2  # less is nothing an owner could see
 
 
 class Outlook(NamedTuple):
@@ -59,6 +63,7 @@ class Outlook(NamedTuple):
     # The low inside, as it stands, lies there eight nights in ten. None: too few are scored.
     inside_band_c: tuple[float, float] | None = None
     reminders: tuple[Reminder, ...] = ()  # of covers and linings by season; the first zone's
+    corrected_k: float = 0.0  # so much the outdoor low was moved by what its source always misses
 
 
 def course(found: Situation) -> Course:
@@ -144,6 +149,7 @@ def outlook(
         heater, heater_w, hold_c, _in_words(variants, ahead), variants.bare.loss_w_per_k, ways,
         limits,
         advise(ways, limits, _deadline(settings, found), _moments(settings), _currency(settings)),
+        corrected_k=ahead.corrected_k,
     )  # fmt: skip
 
 
@@ -279,16 +285,32 @@ def _deadline(settings: Settings, found: Situation) -> str:
     return f"before {_moments(settings)(found.dark.sunset_utc_s)}"
 
 
-def with_band(found: Course, misses_k: Sequence[float]) -> Course:
-    """The course with the band that its source's own past misses make.
+def with_misses(found: Course, misses_k: Sequence[float]) -> Course:
+    """The course with the band that its source's own past misses make. A forecast is moved by
+    what it always misses: it is of a square of kilometres that knows no frost hollow.
 
-    misses_k: what came less what was said, of nights past. Too few: as it is.
+    misses_k: what came less what the source said, of nights past. Too few: as it is.
     """
     tenths_k = _tenths(misses_k)
     if tenths_k is None:
         return found
-    below_k, above_k = tenths_k
-    return found._replace(band_k=(max(0.0, -below_k), max(0.0, above_k)))
+    off_k = _steady_k(misses_k) if found.kind == FORECAST else 0.0
+    below_k, above_k = (each - off_k for each in tenths_k)
+    found = found._replace(band_k=(max(0.0, -below_k), max(0.0, above_k)))
+    if off_k == 0.0:
+        return found
+    moved = f"{abs(off_k):.1f} K {'lower' if off_k < 0.0 else 'higher'}"
+    return found.colder(-off_k)._replace(
+        corrected_k=off_k,
+        source=f"{found.source}, its low {moved}, as it was in {len(misses_k)} nights here",
+    )
+
+
+def _steady_k(misses_k: Sequence[float]) -> float:
+    """Their median, where it stands out from how far they lie apart; else nothing."""
+    middle_k = median(misses_k)
+    unsure_k = _MEDIAN_OVER_MEAN * pstdev(misses_k) / math.sqrt(len(misses_k))
+    return middle_k if abs(middle_k) > max(_LEAST_OFF_K, _STANDS_OUT * unsure_k) else 0.0
 
 
 def with_inside_band(found: Outlook, misses_k: Sequence[float]) -> Outlook:

@@ -104,9 +104,9 @@ def inside_misses_k(found: Sequence[Scored], source: str, zone: str) -> list[flo
 
 
 def misses_k(found: Sequence[Scored], source: str) -> list[float]:
-    """Of one source outdoors, oldest first."""
+    """Of one source outdoors, as it said it by itself, oldest first."""
     return [
-        miss
+        miss + each.said.corrected_k
         for each in _made_once(found)
         if each.said.source == source
         and (miss := each.outdoor_miss_k) is not None

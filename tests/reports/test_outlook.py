@@ -16,10 +16,12 @@ from greenkeeper.errors import GreenkeeperError
 from greenkeeper.journal.reader import Journal
 from greenkeeper.journal.rows import HygrometerMinute, Minute, OutputMinute, ProbeMinute
 from greenkeeper.learned import Estimate, Learned, Unknown
-from greenkeeper.outlook.course import EVENING, NIGHTS, Wind
+from greenkeeper.outlook.course import EVENING, FORECAST, NIGHTS, Wind
 from greenkeeper.outlook.evening import AFTER_SUNSET_S
-from greenkeeper.reports import outlook, outlook_data, outlook_house, outlook_sheet
+from greenkeeper.outlook_file import Said
+from greenkeeper.reports import outlook, outlook_data, outlook_house, outlook_score, outlook_sheet
 from greenkeeper.reports.night import Span
+from greenkeeper.reports.outlook_score import Scored
 from greenkeeper.settings.damp import ScriptedHygrometer
 from greenkeeper.settings.house import House
 from greenkeeper.settings.schema import Heat, Settings
@@ -322,10 +324,37 @@ def test_a_forecasts_wind_counts_for_a_described_house_and_not_for_a_learned_los
 
 def test_the_band_becomes_that_of_the_misses(journal: Journal) -> None:
     course = outlook.course(outlook_data.situation(journal, HOUSE, at(12, 15.0)))
-    assert outlook.with_band(course, [0.0] * 9) == course, "too few to say"
+    assert outlook.with_misses(course, [0.0] * 9) == course, "too few to say"
     misses_k = [-3.0, -2.0, *[0.0] * 7, 1.0, 4.0]
-    assert outlook.with_band(course, misses_k).band_k == pytest.approx((2.0, 1.0))
-    assert outlook.with_band(course, [0.5] * 10).band_k == (0.0, 0.5)
+    assert outlook.with_misses(course, misses_k).band_k == pytest.approx((2.0, 1.0))
+    assert outlook.with_misses(course, [0.5] * 10).band_k == (0.0, 0.5)
+
+
+def test_a_forecast_is_moved_by_what_it_always_misses_and_by_nothing_else(
+    journal: Journal,
+) -> None:
+    """A frost hollow: three kelvin colder than the square of the forecast, every night."""
+    found = outlook.course(outlook_data.situation(journal, HOUSE, at(12, 15.0)))
+    said = found._replace(kind=FORECAST, source="a forecast")
+    hollow_k = [-3.5, -2.5, *[-3.0] * 8]
+    moved = outlook.with_misses(said, hollow_k)
+    assert moved.low.temp_c == pytest.approx(said.low.temp_c - 3.0)
+    assert moved.corrected_k == -3.0
+    assert moved.points[0] == said.points[0], "now is measured"
+    assert moved.band_k == pytest.approx((0.05, 0.05))
+    assert moved.source == "a forecast, its low 3.0 K lower, as it was in 10 nights here"
+    by_chance = [-3.0, 3.0, 1.0, -1.0, 2.0, -2.0, 0.8, 0.4, 0.0, 1.2]
+    assert outlook.with_misses(said, by_chance).low == said.low
+    assert outlook.with_misses(said, [-0.1] * 10).low == said.low, "too little to see"
+    assert outlook.with_misses(found, hollow_k).low == found.low, "its own nights know the hollow"
+
+
+def test_what_was_corrected_counts_as_its_source_said_it() -> None:
+    said = Said(
+        at(11, 15.0), at(12, 8.0), "bench", FORECAST, -5.0, -6.0, -4.0, 5.0, at(12, 7.0), -1.0,
+        2.0, "Nothing to do.", grave=False, corrected_k=-3.0,
+    )  # fmt: skip
+    assert outlook_score.misses_k([Scored(said, -5.2, 4.9)], FORECAST) == [pytest.approx(-3.2)]
 
 
 def test_the_low_inside_gets_a_band_once_ten_of_its_kind_are_scored(journal: Journal) -> None:
