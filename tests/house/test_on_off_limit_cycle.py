@@ -42,22 +42,24 @@ class Cycle(NamedTuple):
         return 3600.0 / self.period_s
 
 
-def _by_formula(outdoor_c: float, dead_s: float) -> Cycle:
-    a, b, decay = ON_C - outdoor_c, OFF_C - outdoor_c, math.exp(-dead_s / TAU_S)
+def _by_formula(outdoor_c: float, dead_s: float, on_c: float = ON_C, off_c: float = OFF_C) -> Cycle:
+    a, b, decay = on_c - outdoor_c, off_c - outdoor_c, math.exp(-dead_s / TAU_S)
     peak_k, trough_k = RISE_K - (RISE_K - b) * decay, a * decay
     on_s = dead_s + TAU_S * math.log((RISE_K - trough_k) / (RISE_K - b))
     off_s = dead_s + TAU_S * math.log(peak_k / a)
     return Cycle(outdoor_c + peak_k, outdoor_c + trough_k, on_s, off_s)
 
 
-def _by_model(outdoor_c: float, dead_s: float, step_s: float = 0.5) -> Cycle:
+def _by_model(
+    outdoor_c: float, dead_s: float, on_c: float = ON_C, off_c: float = OFF_C, step_s: float = 0.5
+) -> Cycle:
     """The third cycle of a thermostat whose switchings reach the house dead_s later."""
-    state, around = uniform(5.5), Surroundings(outdoor_c, 0.0)
+    state, around = uniform((on_c + off_c) / 2.0), Surroundings(outdoor_c, 0.0)
     on, under_way = False, deque([False] * round(dead_s / step_s))
     starts: list[int] = []
     seen: list[tuple[float, bool]] = []
     while len(starts) < 4:
-        wanted = state.air_c <= ON_C or (on and state.air_c < OFF_C)
+        wanted = state.air_c <= on_c or (on and state.air_c < off_c)
         if wanted and not on:
             starts.append(len(seen))
         on = wanted
@@ -105,3 +107,20 @@ def test_switchings_per_hour_follow_the_duty_parabola_loosely(row: dict[str, str
     within = 0.10 if 0.2 < duty < 0.8 else 0.30
     assert cycle.duty == pytest.approx(duty, abs=0.03)
     assert cycle.cycles_per_h / most == pytest.approx(expected, rel=within)
+
+
+@pytest.mark.parametrize("row", tables.rows("symmetric_relay"), ids=lambda row: row["dead_by_tau"])
+def test_a_relay_without_a_band_swings_as_the_textbooks_say(row: dict[str, str]) -> None:
+    """Half the heater's power balances the loss, so that it works as far up as it rests down."""
+    dead_s = float(row["dead_by_tau"]) * TAU_S
+    step_k = RISE_K / 2.0  # what the textbooks call K d
+    outdoor_c = ON_C - step_k
+    for cycle in (
+        _by_formula(outdoor_c, dead_s, ON_C, ON_C),
+        _by_model(outdoor_c, dead_s, ON_C, ON_C, step_s=dead_s / 400.0),
+    ):
+        amplitude = float(row["amplitude_by_step"])
+        assert (cycle.peak_c - ON_C) / step_k == pytest.approx(amplitude, abs=0.003)
+        assert (ON_C - cycle.trough_c) / step_k == pytest.approx(amplitude, abs=0.003)
+        assert cycle.period_s / TAU_S == pytest.approx(float(row["period_by_tau"]), rel=0.01)
+        assert cycle.duty == pytest.approx(0.5, abs=0.01)

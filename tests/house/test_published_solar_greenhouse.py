@@ -8,7 +8,7 @@ import math
 
 import pytest
 
-from greenkeeper.house.model import Parameters, advance, settled
+from greenkeeper.house.model import Parameters, State, advance, settled
 from greenkeeper.house.weather import Surroundings
 from tests.support import tables
 from tests.support.houses import uniform
@@ -78,3 +78,29 @@ def test_water_cools_with_the_published_time_constant() -> None:
     series = GIVEN["water_btu_per_f"] / time_constant_h
     assert time_constant_h == pytest.approx(GIVEN["time_constant_h"], abs=0.5)
     assert series == pytest.approx(GIVEN["series_btu_per_h_f"], abs=0.5)
+
+
+# The two drums as the model's water store, and of other mass next to none.
+DRUMS = HOUSE._replace(
+    mass_j_per_k=1.0,
+    mass_w_per_k=0.01,
+    store_j_per_k=HOUSE.mass_j_per_k,
+    store_w_per_k=HOUSE.mass_w_per_k,
+)
+
+
+def sunny_day(state: State) -> tuple[State, State]:
+    """At the end of the sun, and of the night after it. Sun in the example warms the air alone."""
+    sun_s = GIVEN["sun_hours"] * 3600.0
+    sun_w = GIVEN["sun_power_btu_per_h"] * W_PER_BTU_H
+    evening = advance(DRUMS, state, NO_SUN, sun_w, False, sun_s)
+    return evening, advance(DRUMS, evening, NO_SUN, 0.0, False, 86_400.0 - sun_s)
+
+
+def test_two_drums_of_water_swing_through_the_published_day() -> None:
+    morning = uniform(OUTDOOR_C)
+    for _ in range(20):  # a day is 1.3 time constants
+        evening, morning = sunny_day(morning)
+    assert _fahrenheit(evening.air_c) == pytest.approx(GIVEN["air_peak_f"], abs=0.5)
+    assert _fahrenheit(evening.store_c) == pytest.approx(GIVEN["water_high_f"], abs=0.5)
+    assert _fahrenheit(morning.store_c) == pytest.approx(GIVEN["water_low_f"], abs=3.5)

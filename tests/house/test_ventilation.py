@@ -22,14 +22,16 @@ FLOOR_M2, SUN_W_M2, LET_IN, FELT, RISE_K = 3.6 * 2.4, 800.0, 0.7, 0.5, 5.0
 FLOW_M3_S = 0.401
 
 
-def rise_k(fan_w_per_k: float) -> float:
+def rise_k(
+    fan_w_per_k: float, floor_m2: float = FLOOR_M2, let_in_w_m2: float = SUN_W_M2 * LET_IN
+) -> float:
     """How far a house that loses by its fan alone stands above outside, in that sun."""
     house = Parameters(
         loss_w_per_k=1e-6, air_j_per_k=90e3, mass_j_per_k=1e6, mass_w_per_k=200.0,
-        element_lag_s=0.0, probe_lag_s=0.0, sun_m2=FLOOR_M2 * LET_IN * FELT,
+        element_lag_s=0.0, probe_lag_s=0.0, sun_m2=floor_m2 * FELT,
         fan_w_per_k=fan_w_per_k, ridge_k_per_w=0.0,
     )  # fmt: skip
-    around = Surroundings(20.0, SUN_W_M2)
+    around = Surroundings(20.0, let_in_w_m2)
     ends = advance(house, State(0.0, 20.0, 20.0, 20.0, 0.0, 20.0), around, 0.0, True, 30 * 86_400.0)
     return ends.air_c - 20.0
 
@@ -51,6 +53,29 @@ def test_the_rules_give_what_was_published(row: dict[str, str]) -> None:
     floor_ft2 = float(row["length_ft"]) * float(row["width_ft"])
     cfm = floor_ft2 * float(row["cfm_per_ft2"]) * (1.0 - float(row["shade"]))
     assert cfm == pytest.approx(float(row["cfm"]), rel=0.01 if row["source"] == "pine95" else 0.0)
+
+
+# The factor method (NGMA, ASHRAE: from memory): 8 cfm for each ft2, times the larger of two.
+# One is 1 at sea level for 5,000 foot-candles inside and 7 °F of rise; the other, for air that
+# must move fast enough to reach the far end, is 10 / sqrt(feet from inlet to fan).
+FACTOR_FLOOR_FT2, FACTOR_RUN_FT, FACTOR_RISE_F = 20.0 * 50.0, 50.0, 7.0
+FACTOR_CFM = 11_314.0  # worked by hand
+# 5,000 lm/ft2 of daylight, of which a watt is some 110 lm (common practice).
+FACTOR_LET_IN_W_M2 = 5000.0 / M2_PER_FT2 / 110.0
+
+
+def test_the_factor_methods_fan_keeps_the_rise_it_is_made_for() -> None:
+    """The rule counts less of the light as warmth than the half of the balance above, so its
+    bare 8 cfm for each ft2 let the model rise a little further than 7 °F."""
+    by_light_cfm = 8.0 * FACTOR_FLOOR_FT2
+    assert by_light_cfm * max(1.0, 10.0 / FACTOR_RUN_FT**0.5) == pytest.approx(FACTOR_CFM, abs=0.5)
+    floor_m2 = FACTOR_FLOOR_FT2 * M2_PER_FT2
+    by_light_f, chosen_f = (
+        1.8 * rise_k(cfm * M3_S_PER_CFM * J_PER_M3_K, floor_m2, FACTOR_LET_IN_W_M2)
+        for cfm in (by_light_cfm, FACTOR_CFM)
+    )
+    assert FACTOR_RISE_F <= by_light_f <= 1.35 * FACTOR_RISE_F
+    assert chosen_f <= FACTOR_RISE_F
 
 
 def test_the_default_houses_fan_lies_between_the_rules() -> None:
