@@ -56,6 +56,7 @@ _FAULTS = (
 _WINTER = {"north": ("2025-10-01", "2026-05-01"), "south": ("2025-04-01", "2025-11-01")}
 
 _UNITS_S = {"min": 60.0, "m": 60.0, "h": 3600.0, "d": 86_400.0}
+_BROKEN_S = 12 * 3600.0
 _LONGEST_S = 3 * 366 * 86_400.0
 
 
@@ -81,7 +82,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
         help="when, such as 2026-01-14T22:00 (default: eight hours before the coldest)",
     )  # fmt: skip
     parser.add_argument(
-        "--fault-for", type=_duration_s, default=12 * 3600.0, metavar="TIME",
+        "--fault-for", type=_duration_s, metavar="TIME",
         help="how long: 90min, 12h, 3d (default: 12h)",
     )  # fmt: skip
     parser.add_argument(
@@ -131,6 +132,8 @@ def run(args: argparse.Namespace) -> int:
 
     if args.workers is not None and args.workers < 1:
         args.refuse("--workers must be 1 or more")
+    if args.fault is None and (args.fault_at is not None or args.fault_for is not None):
+        args.refuse("--fault-at and --fault-for say when: --fault says what breaks")
     settings = load(args.settings)
     record = _record(args, settings)
     if args.picture is not None:
@@ -222,14 +225,19 @@ def _span(
     from greenkeeper.rehearsal.run import Span
 
     zone = settings.site.zone
-    if fault is not None and args.from_day is None and args.to_day is None:
-        return Span(fault.from_utc_s - 86_400.0, fault.to_utc_s + 86_400.0)
     reach = None if record is None else record.span
     from_utc_s, to_utc_s = _season(settings, record) if reach is None else _whole_hours(reach)
+    if fault is not None and args.from_day is None and args.to_day is None:
+        about = fault.from_utc_s - 86_400.0, fault.to_utc_s + 86_400.0
+        if reach is not None:  # as much of the days about it as the weather has
+            about = max(about[0], from_utc_s), min(about[1], to_utc_s)
+        from_utc_s, to_utc_s = about
     if args.from_day is not None:
         from_utc_s = args.from_day.replace(tzinfo=zone).timestamp()
     if args.to_day is not None:
         to_utc_s = args.to_day.replace(tzinfo=zone).timestamp()
+    if fault is not None and not from_utc_s <= fault.from_utc_s < to_utc_s:
+        args.refuse("--fault-at must lie between --from and --to, and within the weather")
     if to_utc_s - from_utc_s < 3600.0:
         args.refuse("--from must come before --to, and before the weather's end")
     if to_utc_s - from_utc_s > _LONGEST_S:
@@ -281,4 +289,4 @@ def _fault_span(
         hours = range(int(season.from_utc_s), int(season.to_utc_s), 3600)
         coldest = min(hours, key=lambda utc_s: weather.at(float(utc_s)).outdoor_c)
         begins = coldest - timedelta(hours=8).total_seconds()
-    return Fault(args.fault, begins, begins + args.fault_for)
+    return Fault(args.fault, begins, begins + (args.fault_for or _BROKEN_S))

@@ -5,6 +5,7 @@ apart by dash and place too, so that colour is never the only sign. Does not liv
 what is drawn. matplotlib comes with the extra `report` and is imported inside only.
 """
 
+import os
 from datetime import tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -37,8 +38,13 @@ def checked(file: Path) -> Path:
     """
     if file.suffix.lower() not in FORMS:
         raise PictureError(f"{file}: a picture's name ends in {' or '.join(FORMS)}")
-    if not file.absolute().parent.is_dir():
-        raise PictureError(f"{file.absolute().parent}: there is no such folder")
+    folder = file.absolute().parent
+    if not folder.is_dir():
+        raise PictureError(f"{folder}: there is no such folder")
+    if not os.access(folder, os.W_OK | os.X_OK):
+        raise PictureError(f"{folder}: you may not write there; name another folder")
+    if file.is_dir():
+        raise PictureError(f"{file} is a folder: name a file in it")
     try:
         import matplotlib.figure  # noqa: F401 - only whether it is there
     except ImportError as error:
@@ -65,7 +71,8 @@ def save(figure: "Figure", file: Path) -> None:
     except OSError as error:
         raise PictureError(f"{file} cannot be written: {error.strerror}") from error
     finally:
-        beside.unlink(missing_ok=True)
+        if os.path.lexists(beside):  # unlike Path.exists, no error where nobody may look
+            beside.unlink()
 
 
 def plain(axes: "Axes", unit: str) -> None:

@@ -5,6 +5,7 @@ Lives here: reading the file, and the order of the checks. Does not live here: Y
 """
 
 import re
+from collections.abc import Iterable
 from copy import deepcopy
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -22,6 +23,7 @@ from greenkeeper.settings.faults import (
     plain,
     shown,
 )
+from greenkeeper.settings.guesses import either
 from greenkeeper.settings.schema import Settings
 from greenkeeper.settings.yamlnodes import Document
 
@@ -37,6 +39,9 @@ __all__ = [
 ]
 
 MOST_BYTES = 1 << 20
+
+# Groups of things that bear names of the owner's: a sweep does not make another one up.
+_NAMED = ("probes", "hygrometers", "inputs", "outputs", "zones")
 
 # Longest first: the mark of UTF-32 begins like that of UTF-16.
 _BYTE_ORDER_MARKS = (
@@ -103,7 +108,7 @@ def with_value(path: Path, key: str, text: str) -> Settings:
         raise SettingsError([*document.faults, *value.faults])
     data = deepcopy(document.data)
     _put(data, key, value.data["value"], file)
-    settings, faults = _checked(data, document, f"{file}, with {key}={plain(text)}")
+    settings, faults = _checked(data, document, f"{file} (with {key}={plain(text)})")
     if settings is None or faults:
         raise SettingsError(faults)
     return settings
@@ -117,12 +122,12 @@ def _put(data: Any, key: str, value: object, file: str) -> None:
         if isinstance(data, list):
             named = [each.get("name") if isinstance(each, dict) else each for each in data]
             if part not in named:
-                raise _whole_file(
-                    file, f"no '{plain(part)}' in {plain(key)}", "a name that is there"
-                )
+                raise _no_such(part, named, key, file)
             data, where = data[named.index(part)], None
         elif isinstance(data, dict):
             where = part
+            if depth == 1 and parts[0] in _NAMED and part not in data:
+                raise _no_such(part, data, key, file)
             if not last:
                 data = data.setdefault(part, {})
         else:
@@ -131,6 +136,11 @@ def _put(data: Any, key: str, value: object, file: str) -> None:
             if where is None:
                 raise _whole_file(file, plain(key), "a key of that item, after a dot")
             data[where] = value
+
+
+def _no_such(part: str, names: Iterable[object], key: str, file: str) -> SettingsError:
+    allowed = f"one that is there: {either([str(name) for name in names] or ['none'])}"
+    return _whole_file(file, f"no '{plain(part)}' in {plain(key)}", allowed)
 
 
 def _content(path: Path, file: str) -> bytes:

@@ -123,11 +123,17 @@ def test_a_picture_is_drawn(tmp_path: Path, capsys: pytest.CaptureFixture[str]) 
         (["--from", "2020-01-01", "--to", "2026-01-01"], "more than three years"),
         (["--fault", "flood"], "invalid choice: 'flood'"),
         (["--fault-for", "0h"], "'0h' is no time"),
+        (["--fault-for", "3h"], "--fault says what breaks"),
+        (["--fault-at", "2026-02-03T20:00"], "--fault says what breaks"),
+        ([*DAYS, "--fault", "door-open", "--fault-at", "2026-02-05T20:00"], "between --from and"),
         (["--sweep", "zones.bench"], "is no sweep"),
         (["--sweep", "zones.bench.heat.hysteresis=1,2"], "hysteresis_k"),
         (["--sweep", "zones.bench.heat.hysteresis_k=1,99"], "allowed 0.1 to 5"),
         (["--sweep", "plants[rose].min_c=1,2"], "no 'rose' in plants[rose].min_c"),
+        (["--sweep", "zones.beach.heat.hysteresis_k=1"], "no 'beach' in zones.beach.heat"),
+        (["--sweep", "house.width_m=2,-2"], "found -2; allowed above 0.3"),
         (["--picture", "winter.bmp"], "a picture's name ends in"),
+        (["--picture", "nowhere/winter.png"], "there is no such folder"),
         (["--workers", "0"], "--workers must be 1 or more"),
     ],
 )
@@ -143,6 +149,22 @@ def test_a_span_the_record_does_not_reach_is_refused(
     file = str(steady(tmp_path))
     told = refused("--weather", file, "--from", "2026-01-01", capsys=capsys)
     assert "reaches from 2026-02-03T01:00" in told
+
+
+@pytest.mark.parametrize("moment", ["2025-02-03T20:00", "2026-02-03T01:30", "2026-02-09T00:00"])
+def test_a_fault_beyond_the_record_is_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], moment: str
+) -> None:
+    words = "--weather", str(steady(tmp_path, hours=96)), "--fault", "door-open"
+    assert "within the weather" in refused(*words, "--fault-at", moment, capsys=capsys)
+
+
+def test_a_fault_near_the_records_end_is_rehearsed_as_far_as_it_reaches(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = "--weather", str(steady(tmp_path, hours=96)), "--fault", "door-open"
+    said = rehearse(*words, "--fault-at", "2026-02-06T20:00", capsys=capsys)
+    assert "What breaks: " in said
 
 
 def test_a_heater_of_unknown_power_is_refused(capsys: pytest.CaptureFixture[str]) -> None:

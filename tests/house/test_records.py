@@ -250,6 +250,27 @@ def test_a_packed_file_is_told_so() -> None:
     assert "Unpack it first?" in refused(b"PK\x03\x04\0\0\0\0")
 
 
+TABLE = "time,outdoor_c\n2031-01-14T00:00Z,3.5\n"
+
+
+@pytest.mark.parametrize(
+    ("content", "told"),
+    [
+        ("date,low_c,high_c\n2031-01-14,-3,4\n", "greenkeeper season takes it as it is"),
+        (TABLE.replace(",", ";"), "Put commas between its columns, and points into its numbers"),
+        (TABLE.replace("3.5", "3,5"), "Numbers have a point, not a comma: 3.5"),
+        (TABLE.encode("utf-16"), "Save it as CSV in UTF-8."),
+        (TABLE, "Was the file cut short?"),
+        (TABLE.replace("3.5", ""), "Each row wants one: nothing is guessed."),
+        (TABLE.replace("3.5", "nan"), "Each row wants one: nothing is guessed."),
+    ],
+)
+def test_a_table_from_a_spreadsheet_is_told_what_to_do_about_it(
+    content: str | bytes, told: str
+) -> None:
+    assert told in refused(content)
+
+
 def test_a_year_cut_short_says_where_it_ends() -> None:
     whole = epw_of_greensboro()
     told = refused(whole[: whole.index("\n1988,1,31,") + 1] if "\n1988,1,31," in whole

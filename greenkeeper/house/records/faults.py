@@ -63,7 +63,7 @@ def number(text: str, quantity: Quantity, file: str, line: int, cell: str) -> fl
         value = math.nan
     if quantity.lowest <= value <= quantity.highest:  # so that NaN fails too
         return value
-    hint = quantity.hint if math.isfinite(value) else ""
+    hint = quantity.hint if math.isfinite(value) else "Each row wants one: nothing is guessed."
     raise WeatherError(file, shown(text), quantity.allowed, line=line, cell=cell, hint=hint)
 
 

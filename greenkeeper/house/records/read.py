@@ -4,6 +4,9 @@ Lives here: telling the kinds apart. Does not live here: the kinds (epw.py, tmy3
 table.py), and opening the file.
 """
 
+import codecs
+
+from greenkeeper.house import days
 from greenkeeper.house.records import epw, plausible, table, tmy3
 from greenkeeper.house.records.faults import WeatherError, shown
 from greenkeeper.house.records.record import Place, Record
@@ -29,13 +32,24 @@ def parse(content: bytes, file: str, place: Place | None = None) -> Record:
     elif table.is_head(first):
         record = table.parse(text, file)
     else:
-        raise WeatherError(file, shown(first), _KINDS, line=1, hint="This is no weather file.")
+        raise WeatherError(file, shown(first), _KINDS, line=1, hint=_why_not(first))
     plausible.check(record, record.place or place, file)
     return record
 
 
+def _why_not(first: str) -> str:
+    if days.is_head(first):
+        return "It tells of days, and this wants hours; greenkeeper season takes it as it is."
+    parted = first.replace(";", ",").replace("\t", ",")
+    if table.is_head(parted) or days.is_head(parted):
+        return "Put commas between its columns, and points into its numbers: 3.5"
+    return "This is no weather file."
+
+
 def _decoded(content: bytes, file: str) -> str:
     """UTF-8, or the Latin-1 of older files, in which only a place's name can be beyond ASCII."""
+    if content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        raise WeatherError(file, "text in UTF-16", "UTF-8", hint="Save it as CSV in UTF-8.")
     if b"\0" in content:
         raise WeatherError(file, "bytes that are no text", _KINDS, hint="Unpack it first?")
     try:

@@ -26,6 +26,7 @@ _KNOWN = {
 }  # fmt: skip
 _ALLOWED = "time, outdoor_c (or outdoor_f), sun_w_m2, diffuse_w_m2, wind_m_s, sky_w_m2"
 _LEAST_ROWS = 24
+_COMMAS = "Numbers have a point, not a comma: 3.5"
 _EVEN_S = 1.0  # so far a time may be from where it should be
 
 
@@ -49,7 +50,7 @@ def parse(text: str, file: str) -> Record:
         if len(fields) != len(head):
             raise WeatherError(
                 file, f"{len(fields)} columns", f"{len(head)}, as in the first line", line=line,
-                hint="Was the file cut short?",
+                hint="Was the file cut short?" if len(fields) < len(head) else _COMMAS,
             )  # fmt: skip
         for index, name in enumerate(head):
             cell = f"column {index + 1} ({name})"
@@ -59,7 +60,10 @@ def parse(text: str, file: str) -> Record:
                 value = number(fields[index].strip(), _KNOWN[name], file, line, cell)
                 found[name].append(value)
     if len(times) < _LEAST_ROWS:
-        raise WeatherError(file, f"{len(times)} rows of weather", f"{_LEAST_ROWS} or more")
+        raise WeatherError(
+            file, f"{len(times)} rows of weather", f"{_LEAST_ROWS} or more",
+            hint="Was the file cut short?",
+        )  # fmt: skip
     return Record(_columns(found), place=None, first_utc_s=times[0], step_s=times[1] - times[0])
 
 
