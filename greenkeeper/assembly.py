@@ -34,7 +34,7 @@ from greenkeeper.probes.build import build_groups, build_hygrometer_groups
 from greenkeeper.probes.build_inputs import build_contacts
 from greenkeeper.probes.collector import Collector, ContactCollector, HygrometerCollector
 from greenkeeper.probes.modelled import ModelledGroup
-from greenkeeper.settings.derived import isolated_by, plants_minimum_c
+from greenkeeper.settings.derived import heats_with, isolated_by, plants_minimum_c
 from greenkeeper.settings.load import load
 from greenkeeper.settings.schema import Settings
 from greenkeeper.settings.sensors import ModelledProbe
@@ -413,7 +413,7 @@ def _modelled_drivers(
 def _in_tent(settings: Settings, output: str) -> bool:
     tent = settings.house.tent
     heat = settings.zones[tent.zone].heat if tent is not None else None
-    return heat is not None and heat.output == output
+    return heat is not None and output in heats_with(heat)
 
 
 def _moves(settings: Settings, output: str) -> Collection[str]:

@@ -395,6 +395,37 @@ class Pulsing(NamedTuple):
     purse: float | None = None  # closings that may still be spent. None: as at the start
 
 
+class Doubt(NamedTuple):
+    """One of two heaters that was on in vain: control/doubt.py."""
+
+    heater: str
+    since_s: float
+    at_length: bool  # for as long as warmth takes to show
+    falls_k_per_s: float  # how fast the zone got colder in the end
+    proven: int = 0  # how often the other was then clearly enough
+    again: bool = False  # it is to be tried once more
+    trial_s: float | None = None  # since when the other works alone
+    on_s: float = 0.0  # of the one that works alone
+
+
+class Staging(NamedTuple):
+    """What is kept of a zone with two heaters."""
+
+    first: str
+    joined: bool = False  # both work as one
+    share: float = 0.0  # of the time on, while they do
+    at_s: float | None = None  # the last tick
+    run_s: float | None = None  # when the first came on; None: it is off, or both work
+    began_c: float = 0.0  # the coldest then
+    low_c: float = 0.0  # the coldest since
+    mark_s: float = 0.0  # since when it is below the setpoint and gets no warmer
+    mark_c: float = 0.0
+    course: tuple[Sample, Sample] | None = None  # the coldest a while ago, and before that
+    doubt: Doubt | None = None
+    shunned: Mapping[str, float] = MappingProxyType({})  # heaters that go behind, until when
+    silent: str | None = None  # the one of them that was found out here
+
+
 class BlindMemory(NamedTuple):
     """What is kept of a zone that may be heated without a probe."""
 
@@ -512,6 +543,7 @@ class Memory(NamedTuple):
     calm: Calm | None = None
     overrides: Overrides = MappingProxyType({})
     pulsing: Mapping[str, Pulsing] = MappingProxyType({})  # by zone
+    staging: Mapping[str, Staging] = MappingProxyType({})  # by zone
 
 
 class Tick(NamedTuple):

@@ -40,6 +40,7 @@ def data(settings: Settings) -> dict[str, Any]:
         zone_id: {
             "probes": list(zone.probes),
             "heat_output": zone.heat.output if zone.heat else None,
+            "second_heat_output": zone.heat.second_output if zone.heat else None,
             "cool_output": zone.cool.output if zone.cool else None,
             "ceiling_c": zone.ceiling_c,
             **{name: _points(settings, zone_id, name == "night") for name in ("day", "night")},
@@ -109,6 +110,7 @@ def _zone(settings: Settings, zone_id: str) -> Iterator[str]:
     both = bands(settings, zone_id)
     if zone.heat is not None:
         yield from _mode("heat", both, zone.heat.output, settings)
+        yield from _second(zone.heat, settings)
         yield from _metering(zone.heat)
         yield from _beside_heat(zone.heat, settings)
     if zone.cool is not None:
@@ -134,6 +136,19 @@ def _mode(mode: str, both: list[Band], output: str, settings: Settings) -> Itera
     yield from _wrapped("", f"by {output}: {_means(output, settings)}")
 
 
+def _second(heat: Heat, settings: Settings) -> Iterator[str]:
+    """What the other heater is there for."""
+    if heat.second_output is None:
+        return
+    if derived.bears_both(settings, heat):
+        job = "joins when that alone is not enough"
+    else:
+        job = "takes its place when that gives no heat: the circuit does not bear both"
+    turns = "; they take turns, by wear" if heat.take_turns else ""
+    second = f"{heat.second_output} ({_output(settings.outputs[heat.second_output])})"
+    yield from _wrapped("", f"{second} {job}{turns}")
+
+
 def _metering(heat: Heat) -> Iterator[str]:
     if heat.strategy == "proportion":
         yield from _wrapped("", "in pulses, each just in time to stay above where heat goes on")
@@ -154,7 +169,8 @@ def _airing(air: Airing, zone_id: str, settings: Settings) -> Iterator[str]:
 
 def _beside_heat(heat: Heat, settings: Settings) -> Iterator[str]:
     for name, output in settings.outputs.items():
-        if output.role == "isolator" and heat.output in derived.isolated_by(settings, name):
+        behind = derived.isolated_by(settings, name) if output.role == "isolator" else ()
+        if any(heater in behind for heater in derived.heats_with(heat)):
             yield from _wrapped("", f"behind {name}: {_output(output)}")
     if heat.with_ is not None:
         yield from _wrapped("", f"with {heat.with_}: {_output(settings.outputs[heat.with_])}")

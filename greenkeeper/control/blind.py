@@ -97,10 +97,14 @@ def _counted(known: BlindMemory, guess: Guess, memory: Memory, now: Now) -> Blin
 
     An ON gave until its permission ran out, if it did.
     """
-    heater = memory.outputs[guess.output]
-    if known.blind_since_s is None or memory.last is None or heater.until_s is None:
+    if known.blind_since_s is None or memory.last is None:
         return known
-    ran_s = min(now.mono_s, heater.until_s) - memory.last.mono_s
+    names = (guess.output,) if guess.second is None else (guess.output, guess.second)
+    ends_s = [memory.outputs[name].until_s for name in names]
+    until_s = max((each for each in ends_s if each is not None), default=None)
+    if until_s is None:
+        return known
+    ran_s = min(now.mono_s, until_s) - memory.last.mono_s
     return known._replace(used_s=known.used_s + ran_s)
 
 

@@ -167,6 +167,7 @@ def reached(
         or memory.neighbours.apart
         or plan.guesses
         or plan.pulses
+        or plan.staged
         or plan.gear.vents
         or memory.hygrometers
         or plan.watch.contacts

@@ -58,6 +58,7 @@ class Guess(NamedTuple):
     """Heat for a zone that cannot see: how much, and how much in all."""
 
     output: str
+    second: str | None  # which may take its place
     duty: float
     pulse_s: float
     period_s: float
@@ -110,9 +111,13 @@ def guess_of(settings: Settings, heat: Heat | None) -> Guess | None:
     """None: without a trusted probe this zone asks for nothing."""
     if heat is None or not heat.independent_limit or heat.blind_duty <= 0.0:
         return None
-    heater, duty = settings.outputs[heat.output], heat.blind_duty
-    period_s = max(_PERIOD_S, heater.min_on_s / duty, heater.min_off_s / (1.0 - duty))
-    return Guess(heat.output, duty, duty * period_s, period_s, heat.blind_longest_s)
+    heaters, duty = [settings.outputs[name] for name in derived.heats_with(heat)], heat.blind_duty
+    least_on_s = max(each.min_on_s for each in heaters)
+    least_off_s = max(each.min_off_s for each in heaters)
+    period_s = max(_PERIOD_S, least_on_s / duty, least_off_s / (1.0 - duty))
+    return Guess(
+        heat.output, heat.second_output, duty, duty * period_s, period_s, heat.blind_longest_s
+    )
 
 
 def _rated(output: Output) -> int | None:
@@ -124,8 +129,12 @@ def _companions(settings: Settings) -> tuple[Companion, ...]:
     return tuple(
         Companion(
             name=name,
-            heaters=tuple(dict.fromkeys(heat.output for heat in mine)),
-            required_by=frozenset(heat.output for heat in mine if heat.with_required),
+            heaters=tuple(
+                dict.fromkeys(each for heat in mine for each in derived.heats_with(heat))
+            ),
+            required_by=frozenset(
+                each for heat in mine if heat.with_required for each in derived.heats_with(heat)
+            ),
             run_on_s=max(heat.run_on_s for heat in mine),
             min_on_s=output.min_on_s,
             min_off_s=output.min_off_s,

@@ -28,9 +28,11 @@ Invariants, each with a property test in tests/control/test_invariants.py:
   9. Of a vent's two relays one at most is on, never for longer than its travel, and neither
      comes on until both have been off for its pause.
  10. Nothing is on for longer than its longest_on_s without a pause.
+ 11. All heaters together never draw more than circuit_w, one that could not be switched
+     counted as on.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from types import MappingProxyType
 from typing import NamedTuple
 
@@ -52,6 +54,7 @@ from greenkeeper.model import (
 NONE_FAILED: frozenset[str] = frozenset()
 _NEVER_SEEN = VentMemory()
 _SHUT = (Place.CLOSED, Place.CLOSED)  # before this tick, and after it
+_NOT_YET: Ruling = (False, "")
 _NO_ENDS: Mapping[str, float] = MappingProxyType({})
 
 
@@ -87,7 +90,7 @@ def permit(
             heat_asked = True
         if before[output.name].on:
             running.add(output.mode)
-    scene = Scene(before, wants, {}, locked, heat_asked, failed, now)
+    scene = Scene(before, wants, {}, locked, heat_asked, failed, now, plan.circuit)
     notes: list[Condition] = []
 
     # First what is on: it stays or goes. Then the vents, because heat waits for them. Only
@@ -136,6 +139,8 @@ def _keep(output: OutputPlan, scene: Scene, notes: list[Condition]) -> Ruling:
         return False, scene.locked
     if heats and (missed := _missed(output, scene)) is not None:
         return False, f"held off: {missed}"
+    if heats and (more := _too_much(output, scene, ())) is not None:
+        return False, f"held off: {more}"
     if not want.on and want.blind is not None:
         # Perhaps the zone that asked: what it no longer sees must not keep a heater on.
         return False, want.blind
@@ -248,6 +253,8 @@ def _start(
         return False, f"held off while heat is wanted ({want.reason})"
     if heats and Mode.COOL in running:
         return False, f"held off until cooling has stopped ({want.reason})"
+    if heats and (more := _too_much(output, scene, scene.failed)) is not None:
+        return False, f"held off: {more} ({want.reason})"
     if heats and ajar is not None:
         return False, f"held off until {ajar} is closed ({want.reason})"
     if output.companions and (obstacle := companions.obstacle(output, scene)) is not None:
@@ -256,6 +263,21 @@ def _start(
         awaited.update(unsettled)
         return False, f"held off until {' and '.join(unsettled)} has closed ({want.reason})"
     return True, want.reason
+
+
+def _too_much(heater: OutputPlan, scene: Scene, failed: Collection[str]) -> str | None:
+    """Why the circuit does not bear this heater beside those that are on; None: it does."""
+    circuit = scene.circuit
+    if circuit is None:
+        return None
+    drawn_w = sum(
+        power_w
+        for name, power_w in circuit.powers_w.items()
+        if name != heater.name and (name in failed or scene.ruled.get(name, _NOT_YET)[0])
+    )
+    if drawn_w + circuit.powers_w[heater.name] <= circuit.most_w:
+        return None
+    return f"with {drawn_w:g} W drawn it would be more than the circuit's {circuit.most_w:g} W"
 
 
 # --- what follows --------------------------------------------------------------------------

@@ -18,6 +18,12 @@ from greenkeeper.learned import Learned
 from greenkeeper.model import Mode
 from greenkeeper.settings import derived
 from greenkeeper.settings.schema import Cool, Heat, Plant, Settings, Zone
+from greenkeeper.settings.switches import GpioOutput
+
+# Two heaters change places after so many closings of the first; and however slow a house is, the
+# second waits no longer than this before it joins.
+_TURN_CLOSINGS = 20.0
+_LONGEST_WAIT_S = 1800.0
 
 
 class ProbePlan(NamedTuple):
@@ -98,6 +104,19 @@ class PulsePlan(NamedTuple):
     band_k: float | None = None  # a hysteresis that looks ahead, and its band. None: in pulses
 
 
+class StagePlan(NamedTuple):
+    """Two heaters of one zone: control/stages.py."""
+
+    outputs: tuple[str, str]  # as the settings name them
+    powers: tuple[float, float]  # watts, or 1 each where one is not stated
+    together: bool  # the circuit bears both
+    takes_turns: bool
+    rated: tuple[float, float]  # closings that count as equal wear
+    turn_after: float  # the first is worn by so much more, in shares of rated
+    lag_s: float  # from switching to the first sign of warmth
+    wait_s: float  # and until most of it shows
+
+
 class ZonePlan(NamedTuple):
     name: str
     probes: tuple[str, ...]
@@ -119,6 +138,7 @@ class ZonePlan(NamedTuple):
     switchable: bool = False  # it may be ordered off
     air: AirPlan | None = None  # None: it is not aired
     pulses: PulsePlan | None = None  # None: plain hysteresis decides
+    stages: StagePlan | None = None  # None: it has one heater
 
 
 class OutputPlan(NamedTuple):
@@ -133,6 +153,13 @@ class OutputPlan(NamedTuple):
     companions: tuple[Companion, ...] = ()
 
 
+class Circuit(NamedTuple):
+    """What feeds the heaters."""
+
+    most_w: float
+    powers_w: Mapping[str, float]  # of every heater
+
+
 class Plan(NamedTuple):
     probes: Mapping[str, ProbePlan]
     must_move: tuple[tuple[str, float], ...]  # probes, and how long they may stand still
@@ -142,6 +169,8 @@ class Plan(NamedTuple):
     guesses: bool  # some zone has a guess
     airs: bool  # some zone may be aired
     pulses: bool  # some zone has pulses
+    staged: bool  # some zone has two heaters
+    circuit: Circuit | None  # None: nobody says what it bears
     outdoor: str | None
     outdoor_hygrometer: str | None
     poll_s: float
@@ -200,6 +229,11 @@ def make_plan(settings: Settings, learned: Learned | None = None) -> Plan:
             zone.heat is not None and derived.looks_ahead(zone.heat)
             for zone in settings.zones.values()
         ),
+        staged=any(
+            zone.heat is not None and zone.heat.second_output is not None
+            for zone in settings.zones.values()
+        ),
+        circuit=_circuit(settings),
         outdoor=settings.site.outdoor_probe,
         outdoor_hygrometer=settings.site.outdoor_hygrometer,
         poll_s=settings.poll_s,
@@ -253,13 +287,17 @@ def _zone(settings: Settings, name: str, zone: Zone, learned: Learned | None) ->
         switchable=derived.may_be_switched(settings, name),
         air=_air(settings, name, zone),
         pulses=_pulses(settings, name, zone, learned),
+        stages=_stages(settings, name, zone, learned),
     )
 
 
 def with_learned(plan: Plan, settings: Settings, learned: Learned | None) -> Plan:
     """The same plan, with what has been learned of the house since it was made."""
     zones = tuple(
-        zone._replace(pulses=_pulses(settings, zone.name, settings.zones[zone.name], learned))
+        zone._replace(
+            pulses=_pulses(settings, zone.name, settings.zones[zone.name], learned),
+            stages=_stages(settings, zone.name, settings.zones[zone.name], learned),
+        )
         for zone in plan.zones
     )
     return plan._replace(zones=zones)
@@ -269,17 +307,53 @@ def _pulses(settings: Settings, name: str, zone: Zone, learned: Learned | None) 
     heat = zone.heat
     if heat is None or not derived.looks_ahead(heat):
         return None
-    heater, in_pulses = settings.outputs[heat.output], heat.strategy == "proportion"
+    in_pulses = heat.strategy == "proportion"
+    heaters = [settings.outputs[each] for each in derived.heats_with(heat)]
+    yearly = [derived.closings_a_year(settings, each) for each in derived.heats_with(heat)]
+    counted = [each for each in yearly if each is not None]
     known = figures_of(settings, name, learned)
     return PulsePlan(
         output=heat.output,
         figures=known.figures,
         gains=observer.gains_of(known.figures, settings.poll_s),
         known=known.of_this_house,
-        least_on_s=heater.min_on_s,
-        least_off_s=heater.min_off_s,
-        closings_a_year=derived.closings_a_year(settings, heat.output) if in_pulses else None,
+        least_on_s=max(each.min_on_s for each in heaters),
+        least_off_s=max(each.min_off_s for each in heaters),
+        closings_a_year=sum(counted) if in_pulses and len(counted) == len(yearly) else None,
         band_k=None if in_pulses else heat.hysteresis_k,
+    )
+
+
+def _stages(settings: Settings, name: str, zone: Zone, learned: Learned | None) -> StagePlan | None:
+    heat = zone.heat
+    if heat is None or heat.second_output is None:
+        return None
+    pair = heat.output, heat.second_output
+    one_w, two_w = (settings.outputs[each].power_w for each in pair)
+    one, two = (settings.outputs[each] for each in pair)
+    rated = (1.0, 1.0)
+    if isinstance(one, GpioOutput) and isinstance(two, GpioOutput):
+        rated = float(one.rated_operations), float(two.rated_operations)
+    figures = figures_of(settings, name, learned).figures
+    lag_s = figures.element_s + figures.probe_s
+    return StagePlan(
+        outputs=pair,
+        powers=(1.0, 1.0) if one_w is None or two_w is None else (one_w, two_w),
+        together=derived.bears_both(settings, heat),
+        takes_turns=heat.take_turns,
+        rated=rated,
+        turn_after=_TURN_CLOSINGS / min(rated),
+        lag_s=lag_s,
+        wait_s=min(_LONGEST_WAIT_S, lag_s + figures.fast_s),
+    )
+
+
+def _circuit(settings: Settings) -> Circuit | None:
+    if settings.site.circuit_w is None:
+        return None
+    return Circuit(
+        settings.site.circuit_w,
+        {name: settings.outputs[name].power_w or 0.0 for name in derived.heaters(settings)},
     )
 
 
@@ -336,7 +410,7 @@ def _outputs(settings: Settings, gear: Gear) -> tuple[OutputPlan, ...]:
     modes = dict.fromkeys(derived.ventilators(settings), Mode.COOL)
     for zone in settings.zones.values():
         if zone.heat is not None:
-            modes[zone.heat.output] = Mode.HEAT
+            modes |= dict.fromkeys(derived.heats_with(zone.heat), Mode.HEAT)
     plans = [
         OutputPlan(
             name=name,

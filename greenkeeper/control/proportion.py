@@ -25,9 +25,9 @@ from collections.abc import Mapping
 from math import exp, sqrt
 from typing import NamedTuple
 
-from greenkeeper.control import anticipation, observer
+from greenkeeper.control import anticipation, observer, stages
 from greenkeeper.control.plan import Plan, PulsePlan, ZonePlan
-from greenkeeper.model import Behind, Mode, Now, OutputMemory, Pulsing, Wish, ZoneView
+from greenkeeper.model import Behind, Mode, Now, OutputMemory, Pulsing, Staging, Wish, ZoneView
 from greenkeeper.settings.derived import ABOVE_K
 from greenkeeper.units import shown_c
 
@@ -70,6 +70,7 @@ def follow(
     views: tuple[ZoneView, ...],
     before: Mapping[str, Pulsing],
     outputs: Mapping[str, OutputMemory],
+    staging: Mapping[str, Staging],
     now: Now,
 ) -> Proportioned:
     """The views, with what proportion wishes in place of what hysteresis would."""
@@ -79,8 +80,11 @@ def follow(
         pulses = zone.pulses
         if pulses is None:
             continue
+        names = {pulses.output} if zone.stages is None else {*zone.stages.outputs}
+        operations = sum(outputs[name].operations for name in names)
+        kept = _spent(before.get(zone.name, _NOTHING), pulses, operations, plan.poll_s)
+        pulses = stages.acting(pulses, zone.stages, staging.get(zone.name))
         state = outputs[pulses.output]
-        kept = _spent(before.get(zone.name, _NOTHING), pulses, state, plan.poll_s)
         if view.coldest_c is None or view.heat_setpoint_c is None:
             after[zone.name] = kept._replace(behind=None)
             continue
@@ -179,16 +183,16 @@ def _margin_k(kept: Pulsing, pulses: PulsePlan) -> float:
     return least_k if kept.margin_k is None else max(least_k, kept.margin_k)
 
 
-def _spent(kept: Pulsing, pulses: PulsePlan, state: OutputMemory, poll_s: float) -> Pulsing:
+def _spent(kept: Pulsing, pulses: PulsePlan, operations: int, poll_s: float) -> Pulsing:
     """The closings left, after those since the last tick. Without a limit nobody counts."""
     yearly = pulses.closings_a_year
     if yearly is None:
         return kept if kept.purse is None else kept._replace(purse=None)
     if kept.purse is None:
-        return kept._replace(purse=yearly / 2.0, operations=state.operations)
-    spent = max(0, state.operations - kept.operations)
+        return kept._replace(purse=yearly / 2.0, operations=operations)
+    spent = max(0, operations - kept.operations)
     left = kept.purse + yearly * poll_s / _YEAR_S - spent
-    return kept._replace(purse=min(yearly, max(0.0, left)), operations=state.operations)
+    return kept._replace(purse=min(yearly, max(0.0, left)), operations=operations)
 
 
 # --- what is wished ----------------------------------------------------------------------

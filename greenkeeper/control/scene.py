@@ -7,6 +7,7 @@ shares with isolators.py, companions.py and vents.py. Does not live here: any ru
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
+from greenkeeper.control.plan import Circuit
 from greenkeeper.model import BLIND_K, Now, OutputMemory, Wish
 
 Ruling = tuple[bool, str]  # on or off, and why
@@ -29,6 +30,7 @@ class Scene(NamedTuple):
     heat_asked: bool  # some heater is wanted, and none is locked out
     failed: frozenset[str]  # outputs that could not be switched as last told
     now: Now
+    circuit: Circuit | None = None  # None: nobody says what it bears
 
     def stood_s(self, output: str) -> float:
         """How long it has been as it was before this tick."""

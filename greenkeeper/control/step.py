@@ -23,6 +23,7 @@ from greenkeeper.control import (
     overrides,
     proportion,
     schedule,
+    stages,
     turns,
     watch,
     wear,
@@ -120,6 +121,11 @@ def carried_over(memory: Memory, plan: Plan, now: Now, *, outputs_kept: bool = T
             for zone in plan.zones
             if zone.pulses is not None and zone.name in memory.pulsing
         },
+        staging={
+            zone.name: memory.staging[zone.name]
+            for zone in plan.zones
+            if zone.stages is not None and zone.name in memory.staging
+        },
     )
 
 
@@ -179,7 +185,9 @@ def step(
         wet = wetness.follow(plan, damp, views, memory.wetness, now)
     pulsing = memory.pulsing
     if plan.pulses:
-        views, pulsing = proportion.follow(plan, views, pulsing, memory.outputs, now)
+        views, pulsing = proportion.follow(
+            plan, views, pulsing, memory.outputs, memory.staging, now
+        )
     guessed = blind.NONE
     if plan.guesses:
         guessed = blind.guess(plan, views, verdicts, memory, now)
@@ -220,13 +228,22 @@ def step(
         lambda latch: _release(latch, plan, verdicts, seen.trips),
         now,
     )
+    failed = _failed(reports) if reports else guard.NONE_FAILED
+    staged = stages.NOTHING
+    if plan.staged:
+        out = stages.out_of(plan, seen.conditions, failed)
+        staged = stages.follow(
+            plan, views, wishes, memory.staging, memory.outputs, out, now,
+            steady=watch.is_steady(seen.memory, plan.watch, now),
+        )  # fmt: skip
+        wishes = staged.wishes
     granted = guard.permit(
         plan,
         wishes,
         latches.heater_locked(latched) or heat.hold,
         memory,
         now,
-        _failed(reports) if reports else guard.NONE_FAILED,
+        failed,
     )
     worn = wear.watch(plan, memory.outputs, granted.outputs, requests)
     conditions = _probe_conditions(verdicts)
@@ -241,6 +258,7 @@ def step(
     conditions += _clock_conditions(now)
     conditions += late
     conditions += seen.conditions
+    conditions += staged.conditions
     conditions += guessed.conditions
     conditions += silenced.conditions
     conditions += worn.conditions
@@ -274,6 +292,7 @@ def step(
         airing=aired.memory,
         overrides=ordered.overrides,
         pulsing=pulsing,
+        staging=staged.memory,
     )
     if (ended := calm.reached(plan, granted.commands, events, after, now)) is not None:
         after = after._replace(calm=ended)

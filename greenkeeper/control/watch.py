@@ -43,6 +43,9 @@ from greenkeeper.model import (
 # What takes hours is looked at this often.
 _SLOW_S = 240.0
 
+# So long after a door nothing of it is left in what the house does.
+_STEADY_S = 5400.0
+
 # The sun's centre this far below the horizon leaves no light that could warm a house.
 _DARK_DEG = -2.0
 
@@ -153,6 +156,13 @@ def _looked(
         stuck=tuple(stuck.find(look, door_s)),
         climbing=climbs.trips,
     )
+
+
+def is_steady(memory: WatchMemory, plan: WatchPlan, now: Now) -> bool:
+    """It is known to be dark, and since long nobody was at the door."""
+    if memory.dark_since_s is None or not _darkness_known(plan, now):
+        return False
+    return memory.door_s is None or now.mono_s - memory.door_s >= _STEADY_S
 
 
 def _darkness_known(plan: WatchPlan, now: Now) -> bool:

@@ -13,6 +13,7 @@ class Faults(NamedTuple):
     """Everything whole unless said otherwise."""
 
     element_share: float = 1.0  # of its power every heater still draws and gives: 0 is dead
+    cold: frozenset[str] = frozenset()  # heaters by name that draw nothing and give nothing
     welded_w: float = 0.0  # a contact welded shut: so much is drawn whatever is commanded
     breaker_out: bool = False  # nothing electrical has power
     door_w_per_k: float = 0.0  # what an open door adds to the loss

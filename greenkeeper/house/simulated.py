@@ -341,7 +341,7 @@ class SimulatedHouse:
             cut_off = cut_off.union(*self._cut_off.values())
         house_w = tent_w = 0.0
         for name, power_w in self._heaters.items():
-            if name in cut_off:
+            if name in cut_off or name in self._faults.cold:
                 continue
             if name in self._tent_heaters:
                 tent_w += power_w

@@ -12,7 +12,7 @@ lowest. Probes tell sixteenths of a degree, so no strategy lands on it exactly: 
 is the straight line between the two rehearsals that come nearest on either side.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from functools import partial
 from typing import NamedTuple
 
@@ -95,6 +95,7 @@ def compare(
     if heated.pulses is None or heated.pulses.band_k is not None:
         ways[PROPORTION] = Way(proportion=True)
     goal_c, zone = target_c(plan), plan.zones.index(heated)
+    heaters = (heated.heat.output,) if heated.stages is None else heated.stages.outputs
     tries: dict[str, list[_Try]] = {name: [] for name in ways}
     for done_rounds in range(1, rounds):
         wanted = {
@@ -113,7 +114,7 @@ def compare(
             workers=workers,
         )
         for (name, shift_k), result in zip(wanted.items(), results, strict=True):
-            tries[name].append(_tried(result, zone, shift_k, heated.heat.output))
+            tries[name].append(_tried(result, zone, shift_k, heaters))
     return Comparison(
         goal_c,
         ideal,
@@ -126,13 +127,13 @@ def _told_on(progress: Callable[[float], None], before: int, rounds: int, done: 
     progress((before + done) / rounds)
 
 
-def _tried(result: Result, zone: int, shift_k: float, heater: str) -> _Try:
+def _tried(result: Result, zone: int, shift_k: float, heaters: Collection[str]) -> _Try:
     low_c = result.zones[zone].held_low_c
     if low_c is None:
         raise RehearsalError(
             "the heater is at its limit all the time: no strategy can hold the target"
         )
-    switched_on = next(each.switched_on for each in result.outputs if each.name == heater)
+    switched_on = max(each.switched_on for each in result.outputs if each.name in heaters)
     return _Try(shift_k, low_c, result.kwh, result.cost, switched_on)
 
 

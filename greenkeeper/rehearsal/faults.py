@@ -32,7 +32,7 @@ class Damage(NamedTuple):
 
 KINDS = {
     "welded-relay": "the heater's contact is welded shut",
-    "dead-element": "the heater is switched and stays cold",
+    "dead-element": "the heater is switched and stays cold, of two the first",
     "probe-displaced": "the zone's first probe has fallen outdoors",
     "probe-dead": "no probe of the zone answers",
     "door-open": "the door stands open",
@@ -48,12 +48,18 @@ def damage(fault: Fault, rig: Rig, plan: Plan) -> Damage:
         raise RehearsalError("no zone is heated: there is nothing to break in these settings")
     return {
         "welded-relay": Damage(Faults(welded_w=max(rig.powers_w.values()))),
-        "dead-element": Damage(Faults(element_share=0.0)),
+        "dead-element": Damage(_dead_element(plan)),
         "probe-displaced": Damage(Faults(fallen_outdoors=rig.hooks(probes[:1]))),
         "probe-dead": Damage(dead_probes=frozenset(probes)),
         "door-open": Damage(Faults(door_w_per_k=_DOOR_W_PER_K)),
         "power-cut": Damage(Faults(breaker_out=True), no_power=True),
     }[fault.name]
+
+
+def _dead_element(plan: Plan) -> Faults:
+    """Every heater's; where a zone has two, the one alone that the settings name first."""
+    firsts = frozenset(zone.stages.outputs[0] for zone in plan.zones if zone.stages is not None)
+    return Faults(cold=firsts) if firsts else Faults(element_share=0.0)
 
 
 def _heated(plan: Plan) -> list[str]:

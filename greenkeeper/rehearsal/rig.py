@@ -10,7 +10,7 @@ from greenkeeper.control import Plan
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.house.simulated import SimulatedHouse, hung
 from greenkeeper.model import Command, Fault, Reading
-from greenkeeper.settings.derived import isolated_by
+from greenkeeper.settings.derived import heaters, heats_with, isolated_by
 from greenkeeper.settings.schema import Settings
 from greenkeeper.settings.sensors import ModelledProbe
 
@@ -96,9 +96,10 @@ class Rig:
         house = self.house
         tent = settings.house.tent
         tented = {
-            zone.heat.output
+            heater
             for name, zone in settings.zones.items()
             if zone.heat is not None and tent is not None and tent.zone == name
+            for heater in heats_with(zone.heat)
         }
 
         def heater(name: str) -> Switch:
@@ -145,9 +146,8 @@ def _fan(house: SimulatedHouse, name: str) -> Switch:
 
 def _powers_w(settings: Settings) -> dict[str, float]:
     """What each heater draws. Raises RehearsalError where that is not stated."""
-    heaters = dict.fromkeys(z.heat.output for z in settings.zones.values() if z.heat is not None)
     found = {}
-    for name in heaters:
+    for name in heaters(settings):
         power_w = settings.outputs[name].power_w
         if power_w is None:
             raise RehearsalError(

@@ -23,6 +23,7 @@ from greenkeeper.rehearsal.faults import Damage, Fault, damage
 from greenkeeper.rehearsal.keeper import Keeper
 from greenkeeper.rehearsal.ledger import OutputFigures, Result, Told, ZoneLedger
 from greenkeeper.rehearsal.rig import Rig
+from greenkeeper.settings.derived import heat_power_w
 from greenkeeper.settings.schema import Settings
 
 HOUR_S = 3600.0
@@ -116,7 +117,8 @@ class _Run:
         self._full_w = sum(self._rig.powers_w.values())
         self._ideal = None
         if way.ideal:
-            self._ideal = _ideal_of(self._plan, self._rig, self._tented, way.shift_k)
+            goal_c = target_c(self._plan) + way.shift_k
+            self._ideal = _ideal_of(settings, self._plan, self._rig, self._tented, goal_c)
         self._keeper = Keeper(
             self._plan, self._rig, control.fresh(self._plan, self._began),
             "" if self._ideal is None else self._ideal.heater,
@@ -278,12 +280,16 @@ class _Ideal(NamedTuple):
         return wanted_w > self.most_w
 
 
-def _ideal_of(plan: Plan, rig: Rig, tented: list[bool], shift_k: float) -> _Ideal:
-    """In place of the first heated zone's heater; others run as they are set."""
+def _ideal_of(
+    settings: Settings, plan: Plan, rig: Rig, tented: list[bool], goal_c: float
+) -> _Ideal:
+    """In place of the first heated zone's heaters; others run as they are set."""
     at = next(i for i, zone in enumerate(plan.zones) if zone.heat is not None)
     heat = plan.zones[at].heat
     assert heat is not None  # noqa: S101 - it was looked for
-    return _Ideal(heat.output, rig.powers_w[heat.output], target_c(plan) + shift_k, tented[at])
+    set_ = settings.zones[plan.zones[at].name].heat
+    most_w = None if set_ is None else heat_power_w(settings, set_)
+    return _Ideal(heat.output, most_w or rig.powers_w[heat.output], goal_c, tented[at])
 
 
 def target_c(plan: Plan) -> float:

@@ -17,7 +17,7 @@ from greenkeeper.journal.answers import OnTimes
 from greenkeeper.journal.reader import Journal
 from greenkeeper.reports import darkness
 from greenkeeper.reports.darkness import Place
-from greenkeeper.settings.derived import heaters, is_tented
+from greenkeeper.settings.derived import heaters, heats_with, is_tented
 from greenkeeper.settings.schema import Settings
 
 # The sun this far below the horizon warms nothing any more. Common practice, no source.
@@ -156,7 +156,7 @@ def _tent_heaters(settings: Settings, about: Subject) -> set[str]:
     others: set[str] = set()
     for name, zone in settings.zones.items():
         if zone.heat is not None:
-            (tented if is_tented(settings, name) else others).add(zone.heat.output)
+            (tented if is_tented(settings, name) else others).update(heats_with(zone.heat))
     known = about.power_w is not None
     return {
         name for name in tented - others if known and settings.outputs[name].power_w is not None

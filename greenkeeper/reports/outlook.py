@@ -23,6 +23,7 @@ from greenkeeper.reports.outlook_data import Situation
 from greenkeeper.reports.outlook_house import Variants
 from greenkeeper.reports.reminders import Reminder
 from greenkeeper.settings.derived import (
+    heat_power_w,
     heat_setpoint_c,
     is_tented,
     plants_minimum_c,
@@ -162,7 +163,7 @@ def _heater(settings: Settings, zone: str) -> tuple[str | None, float | None]:
     heat = settings.zones[zone].heat
     if heat is None:
         return None, None
-    power_w = settings.outputs[heat.output].power_w
+    power_w = heat_power_w(settings, heat)
     if power_w is None:
         raise NothingToReckonError(
             f"outputs.{heat.output}.power_w is missing in the settings: without it nobody knows "
@@ -226,10 +227,12 @@ class _Reckoned:
         holds is told at this zone's coldest place."""
         settings, own = self._settings, self._settings.zones[self._found.zone].heat
         asked: dict[tuple[str, bool], tuple[float, float]] = {}  # held on average, and where on
+        powers_w: dict[str, float | None] = {}
         for name, zone in settings.zones.items():
             hold_c = heat_setpoint_c(settings, name, night=True)
             if zone.heat is None or hold_c is None:
                 continue
+            powers_w[zone.heat.output] = heat_power_w(settings, zone.heat)
             above_k = self._above_k
             if name != self._found.zone:
                 hold_c += self._found.warmer_k.get(name, 0.0)
@@ -237,7 +240,7 @@ class _Reckoned:
             key, now = (zone.heat.output, is_tented(settings, name)), (hold_c + above_k, hold_c)
             asked[key] = max(now, asked.get(key, now))
         for (output, tented), (hold_c, on_c) in asked.items():
-            power_w = settings.outputs[output].power_w
+            power_w = powers_w[output]
             counts = own is not None and output == own.output
             if power_w is not None:
                 yield Heater(power_w, hold_c, tented, counts, on_c)

@@ -14,7 +14,7 @@ from greenkeeper.journal.reader import Journal
 from greenkeeper.outlook.ahead import STEP_S, Measured
 from greenkeeper.outlook.course import Dark, Point
 from greenkeeper.reports.darkness import Place
-from greenkeeper.settings.derived import heat_setpoint_c, house_zone, is_tented
+from greenkeeper.settings.derived import heat_setpoint_c, heats_with, house_zone, is_tented
 from greenkeeper.settings.schema import Settings
 
 LED_S = 86_400.0  # so far back the model is led along
@@ -136,26 +136,29 @@ def habit(journal: Journal, settings: Settings, zone: str, nights: Sequence[Dark
     dips_k, holds_k = [], []
     for night in nights:
         span = night.sunset_utc_s, night.sunrise_utc_s
-        on_s = journal.on_seconds(heat.output, *span)
+        on_s = max(journal.on_seconds(name, *span) or 0.0 for name in heats_with(heat))
         if not on_s or on_s > _HARDLY_RESTED * (span[1] - span[0]):
             continue
         lows = journal.lows(*span)
         found = [lows[name].temp_c for name in settings.zones[zone].probes if name in lows]
         if found:
             dips_k.append(hold_c - min(found))
-        held = list(_held(journal, settings, zone, heat.output, night))
+        held = list(_held(journal, settings, zone, heats_with(heat), night))
         if held:
             holds_k.append(fmean(held) - hold_c)
     return Habit(dips_k, holds_k)
 
 
 def _held(
-    journal: Journal, settings: Settings, zone: str, heater: str, night: Dark
+    journal: Journal, settings: Settings, zone: str, heaters: Sequence[str], night: Dark
 ) -> Iterator[float]:
     """The coldest's hourly means in hours with heat before, in and after them: there it came
     and went, and the air was neither falling to the setpoint nor left alone."""
     span = night.sunset_utc_s, night.sunrise_utc_s
-    on_s = {row.utc_s: row.on_s for row in journal.output_hours(heater, *span)}
+    on_s: dict[int, float] = {}
+    for heater in heaters:  # of two that share the work, the one that did more
+        for row in journal.output_hours(heater, *span):
+            on_s[row.utc_s] = max(row.on_s, on_s.get(row.utc_s, 0.0))
     rows = [journal.hours(probe, *span) for probe in settings.zones[zone].probes]
     for utc_s, hour_s in on_s.items():
         heated = [on_s.get(utc_s + away) for away in (-_HOUR_S, _HOUR_S)]
@@ -180,9 +183,10 @@ def _coldest(
 def _heat_w(journal: Journal, settings: Settings, from_s: float, to_s: float) -> dict[int, float]:
     """Minute -> what the heaters in the house's air gave in it."""
     outputs = dict.fromkeys(
-        zone.heat.output
+        heater
         for name, zone in settings.zones.items()
         if zone.heat is not None and not is_tented(settings, name)
+        for heater in heats_with(zone.heat)
     )
     found: dict[int, float] = {}
     for name in outputs:

@@ -60,7 +60,7 @@ def _held(settings: Settings, zone: str) -> Held | None:
     known = [each for each in (day_c, night_c) if each is not None]
     if not known:
         return None
-    power_w = settings.outputs[heat.output].power_w
+    power_w = derived.heat_power_w(settings, heat)
     return Held(
         zone,
         known[0] if day_c is None else day_c,

@@ -15,7 +15,7 @@ from greenkeeper.outlook.ahead import Night
 from greenkeeper.outlook.course import Course, Dark, Point
 from greenkeeper.reports import outlook, outlook_data
 from greenkeeper.reports.night import Span
-from greenkeeper.settings.derived import plants_minimum_c
+from greenkeeper.settings.derived import heats_with, plants_minimum_c
 from greenkeeper.settings.schema import Settings
 
 _STEP_S = 600.0
@@ -81,7 +81,9 @@ def _of_zones(
     for found in situations:
         heat = settings.zones[found.zone].heat
         ends_s = course.points[-1].utc_s
-        if heat is None or not journal.on_seconds(heat.output, found.now_utc_s, ends_s):
+        if heat is None or not any(
+            journal.on_seconds(name, found.now_utc_s, ends_s) for name in heats_with(heat)
+        ):
             continue
         try:
             night = outlook.left_alone(settings, found, course, ends_s, learned)

@@ -80,8 +80,50 @@ def house_zone(settings: Settings) -> str | None:
 
 def heaters(settings: Settings) -> tuple[str, ...]:
     """The outputs some zone heats with, in the file's order."""
-    heating = {zone.heat.output for zone in settings.zones.values() if zone.heat is not None}
+    heats = [zone.heat for zone in settings.zones.values() if zone.heat is not None]
+    heating = {name for heat in heats for name in heats_with(heat)}
     return tuple(name for name in settings.outputs if name in heating)
+
+
+def heats_with(heat: Heat) -> tuple[str, ...]:
+    """Its heater, or both of them."""
+    return (heat.output,) if heat.second_output is None else (heat.output, heat.second_output)
+
+
+def bears_both(settings: Settings, heat: Heat) -> bool:
+    """Whether both of its heaters may be on at once, those of other zones on as well."""
+    most_w = settings.site.circuit_w
+    if heat.second_output is None or most_w is None:
+        return heat.second_output is not None
+    others = (zone.heat for zone in settings.zones.values())
+    asked = {each.output: each for each in others if each is not None and each != heat}
+    others_w = sum(_greater_w(settings, each) for each in asked.values())
+    return others_w + sum(_powers_w(settings, heat)) <= most_w
+
+
+def heat_power_w(settings: Settings, heat: Heat) -> float | None:
+    """What it can do at most. None: not every heater of it states its power."""
+    stated = [settings.outputs[name].power_w for name in heats_with(heat)]
+    powers_w = [power_w for power_w in stated if power_w is not None]
+    if len(powers_w) < len(stated):
+        return None
+    return sum(powers_w) if bears_both(settings, heat) else max(powers_w)
+
+
+def least_circuit_w(settings: Settings) -> float:
+    """What one heater of every zone takes, all on at once; of two the greater."""
+    heats = (zone.heat for zone in settings.zones.values())
+    asked = {heat.output: heat for heat in heats if heat is not None}
+    return sum(_greater_w(settings, heat) for heat in asked.values())
+
+
+def _greater_w(settings: Settings, heat: Heat) -> float:
+    return max(_powers_w(settings, heat))
+
+
+def _powers_w(settings: Settings, heat: Heat) -> list[float]:
+    found = [settings.outputs.get(name) for name in heats_with(heat)]
+    return [0.0 if each is None else each.power_w or 0.0 for each in found]
 
 
 def ventilators(settings: Settings) -> tuple[str, ...]:

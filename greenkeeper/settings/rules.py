@@ -21,6 +21,7 @@ from greenkeeper.settings.checks import (
     probes,
     remote,
     roles,
+    stages,
     tariff,
     thermostat,
     upkeep,
@@ -44,7 +45,7 @@ def faults(
     found += commands.faults(settings, chosen.zones)
     found += place.faults(settings)
     for check in (
-        *(roles, wiring, contacts, probes, damp, remote, thermostat, plants, house, tariff),
+        *(roles, stages, wiring, contacts, probes, damp, remote, thermostat, plants, house, tariff),
         *(upkeep, page),
     ):
         found += check.faults(settings)
@@ -64,6 +65,7 @@ def remarks(
     checks = (
         names,
         roles,
+        stages,
         wiring,
         contacts,
         probes,

@@ -54,6 +54,9 @@ class Site(Checked):
         "UTC", description="Civil time zone of the schedules, as in the tz database."
     )
     outdoor_probe: Id | None = Field(None, description="The probe that hangs outdoors.")
+    circuit_w: float | None = Field(
+        None, gt=0, le=100_000, description="Most that all heaters may draw at once, in watts."
+    )
     outdoor_hygrometer: Id | None = Field(None, description="The hygrometer that hangs outdoors.")
     monthly_mean_c: tuple[Annotated[TempC, Field(ge=-50, le=45)], ...] | None = Field(
         None,
@@ -98,6 +101,12 @@ def _minute_of_day(text: str) -> int:
 
 class Heat(Checked):
     output: Id = Field(description="The output that switches the heater.")
+    second_output: Id | None = Field(
+        None, description="A second heater, which joins when the first alone is not enough."
+    )
+    take_turns: bool = Field(
+        True, description="Which of the two is first goes by wear; false: output is first."
+    )
     setpoint: Literal["from-plants"] | None = Field(
         None, description="'from-plants': the highest minimum among the zone's plants + margin_k."
     )

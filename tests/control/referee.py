@@ -80,6 +80,7 @@ class Referee:
             self._longest(output)
             if output.mode is Mode.HEAT:
                 self._heat(output)
+        self._circuit()
         for isolator in self.plan.gear.isolators:
             self._isolator(isolator)
         for companion in self.plan.gear.companions:
@@ -115,6 +116,7 @@ class Referee:
             for zone in self.plan.zones
             if output
             in {part.output for part in (zone.heat, zone.cool, zone.air) if part is not None}
+            or (zone.stages is not None and output in zone.stages.outputs)
         ]
 
     def sees(self, zone: ZonePlan) -> bool:
@@ -201,6 +203,17 @@ class Referee:
         if self.on[output.name] and self.before[output.name].on:
             assert output.longest_on_s is None or self.stood_s(output.name) < output.longest_on_s
 
+    def _circuit(self) -> None:  # 11
+        if self.plan.circuit is None:
+            return
+        powers_w = self.plan.circuit.powers_w
+        drawn = {name for name in powers_w if self.on[name]}
+        started = {name for name in drawn if self.starts(name)}
+        unsure = (self.failed & powers_w.keys()) if started else set()
+        # One that starts makes sure of itself, not of others that failed meanwhile.
+        drawn_w = sum(powers_w[name] for name in drawn | unsure)
+        assert drawn_w <= self.plan.circuit.most_w or (len(drawn) == 1 and started <= self.failed)
+
     def _isolator(self, isolator: Isolator) -> None:
         zones = self._heated_zones(isolator.heaters)
         self._seen(isolator.name, zones)
@@ -257,15 +270,16 @@ class Referee:
         """Books on what happened since the last tick, before this one is judged."""
         assert zone.guess is not None
         now_s, passed_s = self.now.mono_s, self.now.mono_s - self.last.mono_s
-        relay = self.relays[zone.guess.output]
+        names = [name for name in (zone.guess.output, zone.guess.second) if name is not None]
         if ledger.blind_since_s is not None:
             on_s = 0.0
-            if relay.on and relay.until_s is not None:
-                on_s = max(0.0, min(now_s, relay.until_s) - self.last.mono_s)
+            for relay in (self.relays[name] for name in names):
+                if relay.on and relay.until_s is not None:
+                    on_s = max(on_s, min(now_s, relay.until_s) - self.last.mono_s)
             ledger.longest_tick_s = max(ledger.longest_tick_s, min(passed_s, self.plan.lease_s))
             ledger.used_s += on_s
             ledger.over_s = max(0.0, ledger.over_s + on_s - zone.guess.duty * passed_s)
-            ledger.starts += self.starts(zone.guess.output)
+            ledger.starts += sum(self.starts(name) for name in names)
             assert ledger.used_s <= zone.guess.longest_s + ledger.longest_tick_s + SLACK_S
             edges_s = (ledger.starts + 1) * ledger.longest_tick_s
             assert ledger.over_s <= zone.guess.pulse_s + edges_s + SLACK_S

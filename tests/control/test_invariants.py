@@ -141,19 +141,35 @@ def pulsed(zones: dict[str, Any], **also: dict[str, Any]) -> dict[str, Any]:
 
 
 PULSED = make_plan(houses.settings(zones=pulsed(ZONES), outputs=OUTPUTS, probes=PROBES, plants=[]))
-GEARED_PULSED = make_plan(
-    houses.settings(
-        zones=pulsed(GEARED_ZONES, shelf={"anticipate": True}),
-        outputs=GEARED_OUTPUTS,
-        probes=PROBES,
-        plants=[],
-        vents={"roof": {"open": "up", "close": "down", "run_s": 30.0, "pause_s": 11.0}},
+# Two heaters on the bench, in proportion, and a shelf that anticipates.
+STAGED_ZONES = pulsed(GEARED_ZONES, shelf={"anticipate": True})
+STAGED_ZONES["bench"]["heat"]["second_output"] = "second"
+STAGED_OUTPUTS: dict[str, Any] = {
+    **GEARED_OUTPUTS,
+    "heater": {**GEARED_OUTPUTS["heater"], "power_w": 1000.0},
+    "mat": {**GEARED_OUTPUTS["mat"], "power_w": 1000.0},
+    "second": {"kind": "modelled", "drives": "heater", "power_w": 900.0, "min_off_s": 30.0},
+}
+
+
+def staged(circuit_w: float | None) -> Plan:
+    return make_plan(
+        houses.settings(
+            site={**houses.ONE_ZONE["site"], "circuit_w": circuit_w},
+            zones=STAGED_ZONES,
+            outputs=STAGED_OUTPUTS,
+            probes=PROBES,
+            plants=[],
+            vents={"roof": {"open": "up", "close": "down", "run_s": 30.0, "pause_s": 11.0}},
+        )
     )
-)
+
+
+STAGED, TIGHT = staged(None), staged(2000.0)  # not enough for the mat and both of the bench's
 PLANS = pytest.mark.parametrize(
     "plan",
-    [PLAIN, GEARED, PULSED, GEARED_PULSED],
-    ids=["plain", "geared", "pulsed", "geared-pulsed"],
+    [PLAIN, GEARED, PULSED, STAGED],
+    ids=["plain", "geared", "pulsed", "staged"],
 )
 
 # Mostly near the switching points, now and then anything at all.
@@ -194,7 +210,7 @@ moves = st.builds(
     clear=st.booleans(),
     reload=st.sampled_from([False, False, False, True]),
     lost=st.booleans(),
-    failed=st.sampled_from([None, None, None, None, *GEARED.switched]),
+    failed=st.sampled_from([None, None, None, None, *STAGED.switched]),
     damp_pct=st.one_of(st.none(), st.floats(40.0, 105.0), st.floats()),
     outdoor_pct=st.one_of(st.none(), st.floats(10.0, 100.0)),
 )
@@ -244,7 +260,7 @@ corners = st.builds(
     st.one_of(st.none(), st.floats(-5.0, 8.0)),
     st.integers(2, 50),
     st.sampled_from([0.0, 0.0, 0.0, 19.0, 25.0]),
-    st.sampled_from([*[None] * 20, *GEARED.switched]),
+    st.sampled_from([*[None] * 20, *STAGED.switched]),
     st.sampled_from([0.0, 0.0, 0.5, 2.5, -2.5, -12.0, 15.0]),
     st.sampled_from([False, False, True]),
     st.sampled_from([1000, 1000, 2, 3]),
@@ -259,6 +275,12 @@ def test_no_slow_course_of_temperatures_breaks_an_invariant(
 ) -> None:
     """Believable ramps and long silences, in which everything really switches."""
     play(plan, [move for here, there in pairwise(route) for move in _way(here, there)])
+
+
+@settings(max_examples=20, deadline=None)
+@given(route=st.lists(corners, min_size=4, max_size=10))
+def test_no_slow_course_draws_more_than_the_circuit_bears(route: list[Corner]) -> None:
+    play(TIGHT, [move for here, there in pairwise(route) for move in _way(here, there)])
 
 
 @settings(max_examples=30, deadline=None)

@@ -48,9 +48,11 @@ def _text(look: Look, zone: ZonePart, probe: int) -> str | None:
     now_c = look.now.temps_c[probe] or 0.0  # known: it was just found to be near outdoors
     begins = f"{look.plan.probes[probe]} reads {shown_c(now_c)}, like outdoors"
     others = [each for each in zone.probes if each != probe]
-    heater = next((each for each in look.plan.heaters if each.name == zone.heater), None)
-    if heater is None:
+    heaters = [each for each in look.plan.heaters if each.name in zone.heaters]
+    if not heaters:
         return None
+    # Of two the one that was on for longer: it should have been seen.
+    heater = max(heaters, key=lambda each: look.now.on_s[each.place])
     if others:
         if not _others_apart(look, probe, others, heater):
             return None

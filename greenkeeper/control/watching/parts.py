@@ -27,12 +27,14 @@ class HeaterPart(NamedTuple):
     zones: tuple[int, ...]  # in the order of the settings
     limits: HeaterLimits
     pulsed: bool = False  # some zone heats with it in pulses of a minute
+    partner: int | None = None  # in a Minute's on_s, of the other heater of its zone
+    partner_power: float = 1.0  # that one's, in shares of its own
 
 
 class ZonePart(NamedTuple):
     name: str
     probes: tuple[int, ...]
-    heater: str | None
+    heaters: tuple[str, ...]
 
 
 class ContactPart(NamedTuple):
@@ -81,7 +83,7 @@ def watch_plan(settings: Settings) -> WatchPlan:
             ZonePart(
                 name,
                 tuple(place[probe] for probe in zone.probes),
-                None if zone.heat is None else zone.heat.output,
+                () if zone.heat is None else derived.heats_with(zone.heat),
             )
             for name, zone in settings.zones.items()
         ),
@@ -96,19 +98,30 @@ def watch_plan(settings: Settings) -> WatchPlan:
 
 def _heaters(settings: Settings, place: dict[str, int]) -> tuple[HeaterPart, ...]:
     zones = list(settings.zones.values())
-    names = dict.fromkeys(zone.heat.output for zone in zones if zone.heat is not None)
+    with_heat = {i: zone.heat for i, zone in enumerate(zones) if zone.heat is not None}
+    names = list(
+        dict.fromkeys(name for heat in with_heat.values() for name in derived.heats_with(heat))
+    )
     parts = []
     for index, name in enumerate(names):
-        mine = [
-            i for i, zone in enumerate(zones) if zone.heat is not None and zone.heat.output == name
-        ]
+        mine = [i for i, heat in with_heat.items() if name in derived.heats_with(heat)]
         probes = dict.fromkeys(place[probe] for i in mine for probe in zones[i].probes)
         limits = heater_limits(settings, settings.outputs[name].power_w)
-        heats = [heat for i in mine if (heat := zones[i].heat) is not None]
-        limits = as_written(limits, heats)
-        pulsed = any(map(derived.looks_ahead, heats))
-        parts.append(HeaterPart(name, index, tuple(probes), tuple(mine), limits, pulsed))
+        heats = [with_heat[i] for i in mine]
+        part = HeaterPart(
+            name, index, tuple(probes), tuple(mine), as_written(limits, heats),
+            pulsed=any(map(derived.looks_ahead, heats)),
+        )  # fmt: skip
+        others = [each for heat in heats for each in derived.heats_with(heat) if each != name]
+        parts.append(_beside(part, others[0], names, settings) if others else part)
     return tuple(parts)
+
+
+def _beside(part: HeaterPart, other: str, names: list[str], settings: Settings) -> HeaterPart:
+    powers_w = [settings.outputs[each].power_w for each in (other, part.name)]
+    stated_w = [each for each in powers_w if each is not None]
+    power = stated_w[0] / stated_w[1] if len(stated_w) == len(powers_w) else 1.0
+    return part._replace(partner=names.index(other), partner_power=power)
 
 
 def _contacts(settings: Settings, heaters: tuple[HeaterPart, ...]) -> tuple[ContactPart, ...]:

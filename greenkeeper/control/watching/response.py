@@ -98,7 +98,10 @@ def _run(heater: HeaterPart, look: Look, run: Spell | None) -> Spell | None:
     passed_s = began.mono_s - before.mono_s
     if passed_s < _LEAST_BEFORE_S:
         return Spell(began, None)
-    return Spell(began, (began.on_s[heater.place] - before.on_s[heater.place]) / passed_s)
+    on_s = began.on_s[heater.place] - before.on_s[heater.place]
+    if heater.partner is not None:  # what that one gave it would have had to give as well
+        on_s += heater.partner_power * (began.on_s[heater.partner] - before.on_s[heater.partner])
+    return Spell(began, on_s / passed_s)
 
 
 def _another(run: Spell, since_s: float) -> bool:
@@ -178,6 +181,10 @@ def _over(heater: HeaterPart, look: Look, run: Spell | None, silence: Silence) -
     if run is None or (look.darkness_known and look.dark_since_s is None):
         return False  # by day the sun may warm it
     began_s = max(run.began.mono_s, silence.since_s)
+    if heater.partner is not None and (
+        look.now.on_s[heater.partner] > look.at(began_s).on_s[heater.partner]
+    ):
+        return False  # and here the other heater
     return any(
         min(changes) - max(0.0, look.outdoor_change_k(then)) >= heater.limits.response_rise_k
         for then in look.since(began_s)

@@ -126,6 +126,8 @@ def _named_outputs(settings: Settings) -> Iterator[tuple[Path, str]]:
     for zone_id, zone in settings.zones.items():
         if zone.heat is not None:
             yield ("zones", zone_id, "heat", "output"), zone.heat.output
+            if zone.heat.second_output is not None:
+                yield ("zones", zone_id, "heat", "second_output"), zone.heat.second_output
             if zone.heat.with_ is not None:
                 yield ("zones", zone_id, "heat", "with"), zone.heat.with_
     for vent_id, vent in settings.vents.items():

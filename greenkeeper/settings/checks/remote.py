@@ -105,9 +105,14 @@ def _switches(settings: Settings) -> Iterator[Finding]:
 def _only_layer(settings: Settings) -> Iterator[Finding]:
     remote = {name for name, _ in _outputs(settings)}
     for zone_id, zone in settings.zones.items():
-        if zone.heat is not None and zone.heat.output in remote and not zone.heat.independent_limit:
-            path = ("zones", zone_id, "heat", "output")
-            found = f"{zone.heat.output}, which is switched over the broker"
+        heat = zone.heat
+        if heat is None or heat.independent_limit:
+            continue
+        for key, heater in (("output", heat.output), ("second_output", heat.second_output)):
+            if heater not in remote:
+                continue
+            path = ("zones", zone_id, "heat", key)
+            found = f"{heater}, which is switched over the broker"
             allowed = "it beside independent_limit: true, a limit thermostat that is fitted"
             hint = "What a wireless switch cannot promise: hardware-notes/relays.md, section 5."
             leans_on: tuple[Path, ...] = (("zones", zone_id, "heat", "independent_limit"),)

@@ -57,8 +57,11 @@ def uses(settings: Settings) -> Iterator[Use]:
         if output.role == "isolator":
             yield Use(("outputs", name, "role"), name, "isolates", "which is an isolator")
     for zone_id, heat in _heats(settings):
-        path = ("zones", zone_id, "heat", "output")
-        yield Use(path, heat.output, "heats", f"which zones.{zone_id} heats with")
+        words = f"which zones.{zone_id} heats with"
+        yield Use(("zones", zone_id, "heat", "output"), heat.output, "heats", words)
+        if heat.second_output is not None:
+            path = ("zones", zone_id, "heat", "second_output")
+            yield Use(path, heat.second_output, "heats", words)
     for zone_id, zone in settings.zones.items():
         for key, part in (("cool", zone.cool), ("air", zone.air)):
             if part is not None and part.output not in settings.vents:
@@ -205,7 +208,10 @@ def _keys_that_do_not_count(settings: Settings) -> Iterator[Finding]:
 def _late_companions(settings: Settings) -> Iterator[Finding]:
     """Heat starts with its fan, so it waits for the fan's minimum off time too."""
     for zone_id, heat in _heats(settings):
-        fan, heater = settings.outputs.get(heat.with_ or ""), settings.outputs.get(heat.output)
+        fan = settings.outputs.get(heat.with_ or "")
+        heaters = [settings.outputs.get(name) for name in derived.heats_with(heat)]
+        known = [each for each in heaters if each is not None]
+        heater = min(known, key=lambda each: each.min_off_s, default=None)
         if fan is not None and heater is not None and fan.min_off_s > heater.min_off_s:
             found = (
                 f"heat may have to wait for {heat.with_}: its min_off_s is "

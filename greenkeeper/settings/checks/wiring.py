@@ -8,6 +8,7 @@ Sources for the pins: Broadcom, BCM2835 ARM Peripherals, table 6-31 (pulls at re
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from greenkeeper.settings import derived
 from greenkeeper.settings.checks.finding import Finding, written
 from greenkeeper.settings.faults import Path, number
 from greenkeeper.settings.schema import Settings
@@ -113,7 +114,7 @@ def _roms_used_twice(settings: Settings) -> Iterator[Finding]:
 
 
 def _short_times(settings: Settings) -> Iterator[Finding]:
-    heaters = {zone.heat.output for zone in settings.zones.values() if zone.heat is not None}
+    heaters = derived.heaters(settings)
     for name, output in settings.outputs.items():
         worn = name in heaters and isinstance(output, GpioOutput)
         for key in ("min_on_s", "min_off_s"):

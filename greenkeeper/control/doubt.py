@@ -1,0 +1,112 @@
+"""Of two heaters one was on in vain: is it dead, or was it the night?
+
+Lives here: the doubt about a heater that was on while its zone got no warmer, and the proof.
+Does not live here: who goes first for it, and who joins (stages.py); a heater that has no other
+beside it (watching/response.py).
+
+That a zone gets no warmer proves nothing: in deep frost a sound heater does no better. So a
+doubt only says who goes first. It becomes an alarm where the other heater, alone, then
+holds what the first could not with clearly less than the first's power. What a gust, a door or
+the end of a cold spell can change about a house's need is less than that, within an hour and a
+half in the dark; where it is light, somebody was at the door, or the vain run was a short one,
+the first is tried once more, and it takes both twice.
+"""
+
+from greenkeeper.control.plan import StagePlan
+from greenkeeper.model import Doubt, Now, Sample, Staging
+
+# The other was enough at so much of the first's power. A sound first at its limit needed all of
+# it, and wind takes a quarter at most (watching/response.py).
+_CLEARLY_LESS = 0.6
+_SAME_WEATHER_S = 5400.0
+_FORGOTTEN_S = 20.0 * 3600.0  # then, once both rest, it may be first again and show what it can
+SHUNNED_S = 86_400.0  # so long one that was found out goes behind
+
+
+def of(kept: Staging, stages: StagePlan, seen: Sample, ran_s: float) -> Doubt | None:
+    """The doubt about the first, which has been on for ran_s and is not enough. None: it has made
+    the zone warmer, or the other is the one in doubt."""
+    known = kept.doubt
+    mine = known is not None and known.heater == kept.first
+    if not mine and known is not None and not known.again and stages.together:
+        return None  # nor was the other: it is the night that is too cold
+    if seen.temp_c > kept.began_c:
+        return None
+    return Doubt(
+        kept.first,
+        seen.mono_s,
+        at_length=ran_s >= stages.wait_s,
+        falls_k_per_s=falls_k_per_s(kept, seen),
+        proven=known.proven if mine and known is not None else 0,
+    )
+
+
+def falls_k_per_s(kept: Staging, seen: Sample) -> float:
+    """How fast the zone gets colder, of late."""
+    earlier = seen if kept.course is None else kept.course[1]
+    return max(0.0, (earlier.temp_c - seen.temp_c) / max(1.0, seen.mono_s - earlier.mono_s))
+
+
+def is_about(kept: Staging, heater: str) -> bool:
+    """Whether this one goes behind the other for it."""
+    return kept.doubt is not None and kept.doubt.heater == heater and not kept.doubt.again
+
+
+def forgotten(kept: Staging, now: Now) -> Staging:
+    """Both rest: a doubt that came to nothing ends."""
+    if kept.doubt is None or now.mono_s - kept.doubt.since_s < _FORGOTTEN_S:
+        return kept
+    return kept._replace(doubt=None)
+
+
+def tested(
+    kept: Staging,
+    stages: StagePlan,
+    *,
+    holds: bool,
+    is_on: bool,
+    steady: bool,
+    now: Now,
+) -> Staging:
+    """One of the two works alone.
+
+    holds: the zone is at its setpoint or above. is_on: it was, since the last tick.
+    steady: it is dark, and nobody was at the door.
+    """
+    doubt = kept.doubt
+    if doubt is None or kept.at_s is None:
+        return kept
+    passed_s = max(0.0, now.mono_s - kept.at_s)
+    on_s = doubt.on_s + (passed_s if is_on else 0.0)
+    if kept.first == doubt.heater:
+        sound = on_s >= stages.wait_s  # and nothing was in vain meanwhile
+        return kept._replace(doubt=None if sound else doubt._replace(on_s=on_s))
+    if doubt.trial_s is None:
+        if not is_on:
+            return kept
+        return kept._replace(doubt=doubt._replace(trial_s=now.mono_s, on_s=0.0))
+    doubt = doubt._replace(on_s=on_s)
+    if not (holds and _with_clearly_less(doubt, stages, now)):
+        return kept._replace(doubt=doubt)
+    proven = doubt.proven + 1
+    if proven >= 2 or (doubt.at_length and steady):
+        shunned = {**kept.shunned, doubt.heater: now.mono_s + SHUNNED_S}
+        return kept._replace(doubt=None, shunned=shunned, silent=doubt.heater)
+    return kept._replace(doubt=doubt._replace(proven=proven, again=True, trial_s=None, on_s=0.0))
+
+
+def no_trial(kept: Staging) -> Staging:
+    """Nobody works alone just now, or nobody can see."""
+    if kept.doubt is None or kept.doubt.trial_s is None:
+        return kept
+    return kept._replace(doubt=kept.doubt._replace(trial_s=None))
+
+
+def _with_clearly_less(doubt: Doubt, stages: StagePlan, now: Now) -> bool:
+    assert doubt.trial_s is not None  # noqa: S101 - the only caller asked
+    took_s = now.mono_s - doubt.trial_s
+    if took_s < stages.wait_s or now.mono_s - doubt.since_s > _SAME_WEATHER_S:
+        return False
+    mine = stages.outputs.index(doubt.heater)
+    used, had = stages.powers[1 - mine] * doubt.on_s / took_s, stages.powers[mine]
+    return used <= _CLEARLY_LESS * had
