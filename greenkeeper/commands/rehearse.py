@@ -26,9 +26,10 @@ weather are modelled. Nothing real is switched, and no journal is written. It sa
 and how warm it got at the plants, how long the heat ran, and what that cost. A lock-out,
 which waits for a person, is cleared twelve hours later, but not with --fault.
 
-Without --weather the year is invented, of no real place: good for comparing settings, not
-for a bill. Weather files: EPW and TMY3, as public weather services give them away, or a CSV
-whose first line is time,outdoor_c (and sun_w_m2, diffuse_w_m2, wind_m_s, sky_w_m2).
+Without --weather the year is invented, as warm on average as your months where the settings
+have site.monthly_mean_c: good for comparing settings, not for a bill. Weather files: EPW and
+TMY3, as public weather services give them away, or a CSV whose first line is time,outdoor_c
+(and sun_w_m2, diffuse_w_m2, wind_m_s, sky_w_m2).
 
 --compare sets this strategy beside plain hysteresis of 0.5, 1 and 2 K, one of 1 K that
 anticipates and heat in proportion (both as far as your house is known by now: see
@@ -260,10 +261,10 @@ def _whole_hours(reach: tuple[float, float]) -> tuple[float, float]:
 
 def _season(settings: "Settings", record: "Record | None") -> tuple[float, float]:
     """The winter half of the year, in the hemisphere of the house."""
-    latitude = settings.site.latitude
-    if record is not None and record.place is not None:
-        latitude = record.place.latitude
-    begins, ends = _WINTER["south" if latitude is not None and latitude < 0.0 else "north"]
+    from greenkeeper.rehearsal.stage import place_of
+
+    latitude, _ = place_of(settings, record, settings.site.monthly_mean_c)
+    begins, ends = _WINTER["south" if latitude < 0.0 else "north"]
     zone = settings.site.zone
     return (
         _day(begins).replace(tzinfo=zone).timestamp(), _day(ends).replace(tzinfo=zone).timestamp()

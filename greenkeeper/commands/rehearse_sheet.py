@@ -58,6 +58,8 @@ def lines(about: About, result: Result, fault: Fault | None) -> list[str]:
         out += _zone(zone, about)
     for output in result.outputs:
         out += _output(output, about)
+    if fault is not None:
+        out += _used(result, about)
     out += _told(result.told, about)
     return out
 
@@ -73,9 +75,12 @@ def _head(about: About) -> Iterator[str]:
 
 def _weather(about: About) -> str:
     if about.record is None:
+        whose = "of no real place"
+        if about.settings.site.monthly_mean_c is not None:
+            whose = "as warm on average as your months (site.monthly_mean_c)"
         return (
-            "Weather: invented, of no real place. It is good for comparing settings; "
-            "for a bill, give your own place's with --weather FILE."
+            f"Weather: invented, {whose}. It is good for comparing settings; for a bill, give "
+            "your own place's with --weather FILE."
         )
     if about.record.place is None:
         return f"Weather: {about.weather_file}"
@@ -128,8 +133,8 @@ def _heat_head(about: About) -> str:
 def _heat_columns(hours: Sequence[Hour], about: About) -> str:
     kwh = sum(hour.heat_kwh for hour in hours)
     costs = [hour.cost for hour in hours if hour.cost is not None]
-    cost = f"{sum(costs):>9.2f}" if about.settings.tariff is not None else ""
-    return f"{kwh:>14.1f}{cost}{100.0 * _mean(hour.heated for hour in hours):>5.0f} %"
+    cost = f"{_cost(sum(costs)):>9}" if about.settings.tariff is not None else ""
+    return f"{_kwh(kwh):>14}{cost}{100.0 * _mean(hour.heated for hour in hours):>5.0f} %"
 
 
 def _with_all(zone: ZoneFigures, about: About) -> list[_Month]:
@@ -181,11 +186,18 @@ def _output(output: OutputFigures, about: About) -> Iterator[str]:
     if output.heats:
         text += f", longest {words.duration(output.longest_on_s)}"
     if output.kwh is not None:
-        text += f", {output.kwh:.1f} kWh"
-        tariff = about.settings.tariff
-        if tariff is not None and output.cost is not None:
-            text += f", {output.cost:.2f} {tariff.currency}"
+        text += f", {_kwh(output.kwh)} kWh{_money(output.cost, about)}"
     yield from _item(output.name, text)
+
+
+def _used(result: Result, about: About) -> Iterator[str]:
+    """Where something breaks, what was switched does not tell what was drawn."""
+    yield from _item("heat", f"{_kwh(result.kwh)} kWh drawn in all{_money(result.cost, about)}")
+
+
+def _money(cost: float | None, about: About) -> str:
+    tariff = about.settings.tariff
+    return "" if tariff is None or cost is None else f", {_cost(cost)} {tariff.currency}"
 
 
 def _rated(name: str, settings: Settings) -> int | None:
@@ -262,13 +274,12 @@ def _saved_lines(about: About, found: Comparison) -> list[str]:
     tariff = about.settings.tariff
     money = ""
     if plain.cost is not None and best.cost is not None and tariff is not None:
-        money = f", {plain.cost - best.cost:.2f} {tariff.currency}"
-    more = best.switched_on - plain.switched_on
+        money = f", {_cost(plain.cost - best.cost)} {tariff.currency}"
     return ["", *textwrap.wrap(
         f"Beside a plain switch of 1 K with its setpoint where it keeps the plants as well, "
-        f"'{best.name}' saves {plain.kwh - best.kwh:.1f} kWh{money} "
-        f"({100.0 * (1.0 - best.kwh / plain.kwh):.0f} %), and switches "
-        f"{abs(more)} times {'more' if more > 0 else 'less'}.",
+        f"'{best.name}' saves {_kwh(plain.kwh - best.kwh)} kWh{money} "
+        f"({100.0 * (1.0 - best.kwh / plain.kwh):.0f} %), and switches on "
+        f"{best.switched_on} times instead of {plain.switched_on}.",
         WIDTH,
     )]  # fmt: skip
 
@@ -276,8 +287,8 @@ def _saved_lines(about: About, found: Comparison) -> list[str]:
 def _contender_line(
     name: str, kwh: float, cost: float | None, over: str, moved: str, switched: str
 ) -> str:
-    money = f"{cost:>10.2f}" if cost is not None else ""
-    return f"{name:<18}{kwh:>10.1f}{money}{over:>13}{moved:>12}{switched:>14}".rstrip()
+    money = f"{_cost(cost):>10}" if cost is not None else ""
+    return f"{name:<18}{_kwh(kwh):>10}{money}{over:>13}{moved:>12}{switched:>14}".rstrip()
 
 
 def sweep_lines(about: About, key: str, swept: Sequence[Swept]) -> list[str]:
@@ -290,10 +301,10 @@ def sweep_lines(about: About, key: str, swept: Sequence[Swept]) -> list[str]:
         low_c = min(zone.low_c for zone in result.zones)
         below_s = sum(zone.below_s for zone in result.zones)
         switched = sum(output.switched_on for output in result.outputs if output.heats)
-        money = f"{result.cost:>10.2f}" if result.cost is not None else ""
+        money = f"{_cost(result.cost):>10}" if result.cost is not None else ""
         below = words.duration(below_s) if below_s > 0.0 else "never"
         out.append(
-            f"{each.value:<18}{result.kwh:>10.1f}{money}{shown_c(low_c):>10}{below:>13}{switched:>14}"
+            f"{each.value:<18}{_kwh(result.kwh):>10}{money}{shown_c(low_c):>10}{below:>13}{switched:>14}"
         )
     return out
 
@@ -306,6 +317,15 @@ def _item(name: str, text: str) -> list[str]:
         text, WIDTH, initial_indent=f"{name:<10}" if len(name) < 10 else f"{name} ",
         subsequent_indent=" " * 10,
     )  # fmt: skip
+
+
+def _kwh(kwh: float) -> str:
+    """No digit that nobody could tell from weather to weather."""
+    return words.figure(kwh, 1)
+
+
+def _cost(cost: float) -> str:
+    return words.figure(cost, 2)
 
 
 def _times(count: int) -> str:

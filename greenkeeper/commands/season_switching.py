@@ -9,7 +9,6 @@ from datetime import UTC, datetime
 from typing import NamedTuple
 
 from greenkeeper.errors import GreenkeeperError
-from greenkeeper.house.invented_year import MOST_LATITUDE, InventedYear
 from greenkeeper.house.season_hours import Hours
 from greenkeeper.house.seasonal import Climate
 from greenkeeper.learned import Learned
@@ -24,8 +23,6 @@ from greenkeeper.settings.schema import Settings
 _YEAR = Span(
     datetime(2025, 7, 1, tzinfo=UTC).timestamp(), datetime(2026, 7, 1, tzinfo=UTC).timestamp()
 )
-
-_LATITUDE = 50.8  # where nobody says where the house stands: the demo's, north or south
 
 
 class Told(NamedTuple):
@@ -65,19 +62,4 @@ def _stage(settings: Settings, climate: Climate) -> tuple[Stage, Span]:
     means_c = [mean_c for mean_c in climate.months_c() if mean_c is not None]
     if len(means_c) < 12:
         raise GreenkeeperError("the weather has no whole year")
-    site = settings.site
-    latitude, longitude = site.latitude, site.longitude
-    if latitude is None or longitude is None:
-        latitude, longitude = (_LATITUDE if means_c[0] < means_c[6] else -_LATITUDE), 0.0
-    if abs(latitude) > MOST_LATITUDE:
-        raise GreenkeeperError(
-            f"no hours can be invented beyond {MOST_LATITUDE:g} degrees of latitude: give a file "
-            "of hours (--weather)"
-        )
-    weather = InventedYear(
-        latitude=latitude,
-        longitude=longitude,
-        mean_c=sum(means_c) / len(means_c),
-        swing_k=(max(means_c) - min(means_c)) / 2.0,
-    )
-    return stage_of(settings, None)._replace(weather=weather), _YEAR
+    return stage_of(settings, None, means_c), _YEAR

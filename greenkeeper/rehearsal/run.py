@@ -253,14 +253,16 @@ class _Run:
     def _output(self, name: str, memory: Memory) -> OutputFigures:
         power_w = self._rig.powers_w.get(name)
         on_s = self._rig.on_s[name]
+        # What is broken draws more or less than it was told to.
+        told_of = power_w is not None and self._fault is None
         return OutputFigures(
             name=name,
             heats=power_w is not None,
             on_s=on_s,
             switched_on=memory.outputs[name].operations,
             longest_on_s=self._rig.longest_on_s[name],
-            kwh=None if power_w is None else on_s * power_w / _JOULES_PER_KWH,
-            cost=self._bill.of(name),
+            kwh=on_s * (power_w or 0.0) / _JOULES_PER_KWH if told_of else None,
+            cost=self._bill.of(name) if told_of else None,
         )
 
 

@@ -96,6 +96,7 @@ def clock(axes: "Axes", timezone: tzinfo) -> None:
     from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
 
     days = ["%Y", "%b %Y", "%-d %b", "%H:%M", "%H:%M", "%S.%f"]
+    turns = ["", "%b %Y", "%b %Y", "%-d %b", "%-d %b", "%H:%M"]
 
     locator = AutoDateLocator(tz=timezone, minticks=4, maxticks=9)  # type: ignore[no-untyped-call] # theirs
     axes.xaxis.set_major_locator(locator)
@@ -103,7 +104,7 @@ def clock(axes: "Axes", timezone: tzinfo) -> None:
         locator,
         tz=timezone,
         formats=days,
-        zero_formats=["", *days[:3], "%-d %b", "%H:%M"],
+        zero_formats=turns,
         show_offset=False,
     )  # type: ignore[no-untyped-call] # theirs
     axes.xaxis.set_major_formatter(shown)

@@ -57,9 +57,9 @@ def _title(settings: Settings, result: Result) -> str:
     days = (result.to_utc_s - result.from_utc_s) / 86_400.0
     cost = ""
     if settings.tariff is not None and result.cost is not None:
-        cost = f", {result.cost:.2f} {settings.tariff.currency}"
+        cost = f", {words.figure(result.cost, 2)} {settings.tariff.currency}"
     lived = f"{words.count(days, 'day')} rehearsed"
-    return f"{settings.site.name}: {lived}, {result.kwh:.1f} kWh of heat{cost}"
+    return f"{settings.site.name}: {lived}, {words.figure(result.kwh, 1)} kWh of heat{cost}"
 
 
 def _temperatures(axis: "Axes", zone: ZoneFigures) -> None:
@@ -101,8 +101,9 @@ def _heat(axis: "Axes", zone: ZoneFigures) -> None:
     if any(air):
         down = [-each for each in air]
         axis.bar(times, down, width=width_d, align="edge", color=picture.PALE, label="airing")
-    most = max(_LEAST_SCALE, 1.15 * max(*heat, *air))
-    axis.set_ylim(-most if any(air) else 0.0, most)
+    most = max(_LEAST_SCALE, 1.15 * max(heat))
+    # Little airing takes little room, but is seen.
+    axis.set_ylim(-max(0.2 * most, 1.15 * max(air)) if any(air) else 0.0, most)
     axis.axhline(0.0, color=picture.INK, linewidth=0.6)
     picture.plain(axis, "% of the time: heat up, airing down" if any(air) else "% of the time")
     axis.yaxis.set_major_formatter(lambda value, _: f"{abs(value):.0f}")

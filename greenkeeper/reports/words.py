@@ -159,6 +159,12 @@ def life_used(output: OutputStatus) -> str | None:
     return None if rated is None else f"{100.0 * output['operations'] / rated:.0f} %"
 
 
+def figure(value: float, decimals: int) -> str:
+    """A sum that is worked out: three figures of it, and no more decimals than these."""
+    size = max((edge for edge in (1, 2) if abs(value) >= 10.0**edge), default=0)
+    return f"{value:.{max(0, min(decimals, 2 - size))}f}"
+
+
 def count(number: float, noun: str) -> str:
     """A whole number of things: '1 day', '12 days'."""
     whole = round(number)

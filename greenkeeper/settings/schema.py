@@ -63,7 +63,7 @@ class Site(Checked):
         min_length=12,
         max_length=12,
         strict=False,
-        description="Mean of the air outside, January to December, for `greenkeeper season`.",
+        description="Mean of the air outside, January to December, where no weather file is.",
     )
     clock: Literal["synchronised", "trusted"] = Field(
         "synchronised",

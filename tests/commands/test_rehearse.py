@@ -42,7 +42,7 @@ def steady(tmp_path: Path, *, hours: int = 48) -> Path:
 def test_a_day_is_told_in_eighty_columns(capsys: pytest.CaptureFixture[str]) -> None:
     said = rehearse(*DAYS, capsys=capsys)
     assert max(map(len, said.splitlines())) <= 80
-    assert "Weather: invented, of no real place" in said
+    assert "Weather: invented, as warm on average as your months" in said
     assert "never below the tenderest plant's" in said
     assert "kWh" in said
     assert "nothing: no alarm was raised" in said
@@ -72,6 +72,20 @@ def test_a_fault_is_told_first_with_what_came_of_it(capsys: pytest.CaptureFixtur
     )
     assert "What breaks: the heater is switched and stays cold" in said
     assert "First told after" in said
+
+
+def test_what_is_broken_is_told_by_what_was_drawn_and_not_by_what_was_switched(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    cold = "--fault", "dead-element", "--fault-at", "2026-02-03T00:00", "--fault-for", "3d"
+    said = rehearse(*DAYS, *cold, capsys=capsys)
+    (heater,) = (line for line in said.splitlines() if line.startswith("heater "))
+    assert "ran " in heater
+    assert "heat      0.0 kWh drawn in all, 0.00 EUR" in said
+    assert said.count("kWh") == 1
+    document = json.loads(rehearse(*DAYS, *cold, "--json", capsys=capsys))
+    assert document["kwh"] == 0.0
+    assert document["outputs"][0]["kwh"] is None
 
 
 def test_a_sweep_has_a_line_for_each_value(capsys: pytest.CaptureFixture[str]) -> None:

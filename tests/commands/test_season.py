@@ -188,7 +188,7 @@ def test_where_switching_cannot_be_rehearsed_it_is_told_why(
     _spoil(wintry, "site:\n", "site:\n  latitude: 69.6\n  longitude: 18.9\n")
     assert _season("--settings", str(wintry)) == 0
     told = " ".join(capsys.readouterr().out.split())
-    assert "What heat in proportion would save cannot be told: no hours can be" in told
+    assert "What heat in proportion would save cannot be told: the invented year ends at 60" in told
     assert "plain switch" not in told
 
 

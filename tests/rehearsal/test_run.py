@@ -191,7 +191,7 @@ def test_a_heater_without_power_is_refused_with_its_key() -> None:
 def test_a_place_beyond_the_invented_year_asks_for_a_file() -> None:
     far = settings()
     far = far.model_copy(update={"site": far.site.model_copy(update={"latitude": 68.0})})
-    with pytest.raises(RehearsalError, match="give a --weather"):
+    with pytest.raises(RehearsalError, match="give a file of hours"):
         stage_of(far, None)
 
 
