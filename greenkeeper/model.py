@@ -393,6 +393,7 @@ class Pulsing(NamedTuple):
     margin_k: float | None = None  # what the setpoint is raised by. None: as at the start
     operations: int = 0  # of its relay, when last looked at
     purse: float | None = None  # closings that may still be spent. None: as at the start
+    held: bool = False  # pulses have the air in hand: it is not on its way up from the cold
 
 
 class Doubt(NamedTuple):

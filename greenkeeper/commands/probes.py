@@ -13,6 +13,7 @@ from greenkeeper.commands import probes_chips, shared
 
 if TYPE_CHECKING:
     from greenkeeper.clock import Clock
+    from greenkeeper.commands.probes_rounds import Subject
     from greenkeeper.probes.chip_survey import FoundChip
     from greenkeeper.probes.chips import Folders
     from greenkeeper.probes.survey import Found, Survey, Surveyor
@@ -28,10 +29,14 @@ beside a running keeper. Exit code 1 when a probe or the bus is not well.
 With --ice it waits until each probe has come to rest in crushed ice and water,
 and gives its offset_k for the settings, or says why there is none.
 
+With --lag it watches a probe cool that your warm hand has let go, and says how far
+it is behind the air: with that, heat in proportion wastes less.
+
 examples:
   greenkeeper probes
   greenkeeper probes --watch --settings my-house.yaml
-  greenkeeper probes --ice bench-left bench-right"""
+  greenkeeper probes --ice bench-left bench-right
+  greenkeeper probes --lag bench-left"""
 
 _WATCH_EVERY_S = 1.0
 _SLOW_FROM = 3  # probes, at 0.75 s each: from here on a bar shows that it goes on
@@ -54,6 +59,12 @@ def configure(parser: argparse.ArgumentParser) -> None:
         metavar="NAME",
         help="check these in ice, by name or id; without a name, all there are",
     )
+    how.add_argument(
+        "--lag",
+        nargs="*",
+        metavar="NAME",
+        help="watch these cool, by name or id; without a name, all there are",
+    )
     parser.add_argument("--json", action="store_true", help="for programs; one line a look")
 
 
@@ -67,6 +78,8 @@ def run(args: argparse.Namespace) -> int:
     try:
         if args.ice is not None:
             return _ice(surveyor, known, clock, args.ice, as_json=args.json)
+        if args.lag is not None:
+            return _lag(surveyor, known, clock, args.lag, as_json=args.json)
         if not args.watch:
             return _once(surveyor, known, clock, as_json=args.json)
         for survey, changes in looks(surveyor, known, clock, threading.Event()):
@@ -209,16 +222,11 @@ def _ice(
 ) -> int:
     from greenkeeper.commands import probes_ice, probes_ice_sheet
 
-    named = {
-        rom: probes_ice.Subject(rom, name, known.offsets_k.get(rom))
-        for rom, name in (known.names or {}).items()
-    }
-    on_the_bus = surveyor.roms()
-    subjects = probes_ice.subjects(wanted, named, on_the_bus)
-    if not on_the_bus:
+    subjects = _subjects(surveyor, known, wanted)
+    if not subjects:
         return _once(surveyor, known, clock, as_json=as_json)  # says what is wrong with the bus
     if not as_json:
-        print(probes_ice_sheet.head([each.name or each.rom for each in subjects]), flush=True)
+        print(probes_ice_sheet.head([each.word for each in subjects]), flush=True)
 
     def progress(results: list[probes_ice.Checked], taken_s: float) -> None:
         _line(probes_ice_sheet.meanwhile(results, taken_s))
@@ -230,6 +238,42 @@ def _ice(
     else:
         print("\n".join(probes_ice_sheet.lines(results, known.names)))
     return 0 if all(each.well for each in results) else 1
+
+
+def _lag(
+    surveyor: "Surveyor", known: Known, clock: "Clock", wanted: list[str], *, as_json: bool
+) -> int:
+    from greenkeeper.commands import probes_lag, probes_lag_sheet
+
+    subjects = _subjects(surveyor, known, wanted)
+    if not subjects:
+        return _once(surveyor, known, clock, as_json=as_json)
+    if not as_json:
+        print(probes_lag_sheet.head([each.word for each in subjects]), flush=True)
+
+    def progress(results: list[probes_lag.Watched], taken_s: float) -> None:
+        _line(probes_lag_sheet.meanwhile(results, taken_s))
+
+    results = probes_lag.watch(surveyor, subjects, clock, progress)
+    _line("")
+    if as_json:
+        print(json.dumps(probes_lag.document(results), ensure_ascii=False))
+    else:
+        print("\n".join(probes_lag_sheet.lines(results)))
+    return 0 if all(each.well for each in results) else 1
+
+
+def _subjects(surveyor: "Surveyor", known: Known, wanted: list[str]) -> "list[Subject]":
+    """The probes to check; none where nothing is on the bus."""
+    from greenkeeper.commands import probes_rounds
+
+    named = {
+        rom: probes_rounds.Subject(rom, name, known.offsets_k.get(rom))
+        for rom, name in (known.names or {}).items()
+    }
+    on_the_bus = surveyor.roms()
+    subjects = probes_rounds.subjects(wanted, named, on_the_bus)
+    return subjects if on_the_bus else []
 
 
 def _show(

@@ -1,28 +1,17 @@
 """`greenkeeper probes --ice`: reading the probes in their ice until each has come to rest.
 
-Lives here: which probes, the waiting and its end. Does not live here: when a probe is at
-rest and what that says (probes/icepoint.py), and the words (probes_ice_sheet.py).
+Lives here: the waiting and its end. Does not live here: the rounds (probes_rounds.py), when a
+probe is at rest and what that says (probes/icepoint.py), and the words (probes_ice_sheet.py).
 """
 
-import threading
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from typing import Any, NamedTuple
 
 from greenkeeper.clock import Clock
-from greenkeeper.errors import GreenkeeperError
+from greenkeeper.commands.probes_rounds import Seen, Subject, rounds
 from greenkeeper.model import Reading
-from greenkeeper.probes.icepoint import GIVE_UP_S, STEADY_S, Finding, Sample, Standing, finding
+from greenkeeper.probes.icepoint import GIVE_UP_S, STEADY_S, Finding, Standing, finding
 from greenkeeper.probes.survey import Surveyor
-
-ROUND_S = 2.0
-
-
-class Subject(NamedTuple):
-    """One probe in the ice."""
-
-    rom: str
-    name: str | None  # in the settings; None: it has none
-    offset_k: float | None  # in the settings
 
 
 class Checked(NamedTuple):
@@ -39,27 +28,6 @@ class Checked(NamedTuple):
 Progress = Callable[[list[Checked], float], None]
 
 
-def subjects(
-    wanted: Iterable[str], known: Mapping[str, Subject], on_the_bus: Iterable[str]
-) -> list[Subject]:
-    """The probes to check: those named, by name or id, or else all there are.
-
-    known: by id, the probes of the settings. Raises GreenkeeperError for a name that is
-    neither there nor on the bus.
-    """
-    all_of_them = {**known, **{r: Subject(r, None, None) for r in on_the_bus if r not in known}}
-    wanted = list(wanted)
-    if not wanted:
-        return list(all_of_them.values())
-    by_word = {**all_of_them, **{s.name: s for s in known.values() if s.name is not None}}
-    strange = [word for word in wanted if word not in by_word]
-    if strange:
-        words = sorted(each.name or each.rom for each in all_of_them.values())
-        there = f"there is {', '.join(words)}" if words else "there is none at all"
-        raise GreenkeeperError(f"no probe is called {', '.join(strange)}: {there}")
-    return list(dict.fromkeys(by_word[word] for word in wanted))
-
-
 def check(
     surveyor: Surveyor,
     subjects: list[Subject],
@@ -71,16 +39,13 @@ def check(
 
     progress: told after every round how all stand and how long it has taken.
     """
-    began_s = clock.mono_s()
-    samples: dict[str, list[Sample]] = {each.rom: [] for each in subjects}
-    while True:
-        round_s = clock.mono_s()
-        results = [_looked_at(surveyor, each, samples[each.rom], clock) for each in subjects]
-        taken_s = clock.mono_s() - began_s
+    results: list[Checked] = []
+    for seen, taken_s in rounds(surveyor, subjects, clock):
+        results = [_judged(each, clock) for each in seen]
         progress(results, taken_s)
         if taken_s >= give_up_s or all(_done(each, taken_s) for each in results):
-            return results
-        clock.wait_until(round_s + ROUND_S, threading.Event())
+            break
+    return results
 
 
 def _done(checked: Checked, taken_s: float) -> bool:
@@ -89,15 +54,9 @@ def _done(checked: Checked, taken_s: float) -> bool:
     return checked.finding.at_rest or (silent and taken_s > STEADY_S)
 
 
-def _looked_at(
-    surveyor: Surveyor, subject: Subject, samples: list[Sample], clock: Clock
-) -> Checked:
-    found = surveyor.one(subject.rom)
-    temp_c = found.reading.temp_c
-    if temp_c is not None:
-        samples.append(Sample(found.reading.taken_s, temp_c))
-    result = finding(samples, clock.mono_s(), found.step_k)
-    return Checked(subject, result, found.reading, found.step_k)
+def _judged(seen: Seen, clock: Clock) -> Checked:
+    result = finding(seen.samples, clock.mono_s(), seen.step_k)
+    return Checked(seen.subject, result, seen.last, seen.step_k)
 
 
 def document(results: Iterable[Checked]) -> dict[str, Any]:

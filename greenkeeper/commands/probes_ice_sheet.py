@@ -4,13 +4,11 @@ Lives here: the words of `greenkeeper probes --ice`. Does not live here: reading
 judging (probes_ice.py, probes/icepoint.py).
 """
 
-import textwrap
 from collections.abc import Iterator, Mapping, Sequence
 
 from greenkeeper.commands.probes_ice import Checked
-from greenkeeper.commands.probes_sheet import WIDTH, free_names
+from greenkeeper.commands.probes_sheet import WIDTH, exact_c, free_names, now_c, wrapped
 from greenkeeper.probes.icepoint import GIVE_UP_S, NEAR_K, SOUND_K, STEADY_K, STEADY_S, Standing
-from greenkeeper.units import shown
 
 FINEST_STEP_K = 0.0625  # 12 bits
 
@@ -26,7 +24,7 @@ It takes two minutes at least, and a quarter of an hour at most.
 
 
 def head(names: Sequence[str]) -> str:
-    named = _wrapped(f"Ice point of {', '.join(names)}.")
+    named = wrapped(f"Ice point of {', '.join(names)}.")
     return "\n".join([*named, HEAD])
 
 
@@ -37,7 +35,8 @@ def meanwhile(results: Sequence[Checked], taken_s: float) -> str:
     steady_s = min(slowest.finding.steady_s, STEADY_S)
     line = f"{taken_s:.0f} s  {resting} of {len(results)} at rest"
     if not slowest.finding.at_rest:
-        line += f"  {word(slowest)} {_now(slowest)}, steady for {steady_s:.0f} of {STEADY_S:.0f} s"
+        now = f"{slowest.subject.word} {now_c(slowest.last)}"
+        line += f"  {now}, steady for {steady_s:.0f} of {STEADY_S:.0f} s"
     return line[: WIDTH - 1]
 
 
@@ -47,24 +46,9 @@ def lines(results: Sequence[Checked], names: Mapping[str, str] | None) -> list[s
     return sheet + _to_paste(results, free_names(names))
 
 
-def word(checked: Checked) -> str:
-    return checked.subject.name or checked.subject.rom
-
-
-def _now(checked: Checked) -> str:
-    reading = checked.last
-    if reading.temp_c is not None:
-        return exact_c(reading.temp_c)
-    return "?" if reading.fault is None else reading.fault.value
-
-
 def _result(checked: Checked) -> list[str]:
-    text = f"{word(checked)}: {_SENTENCES[checked.finding.standing](checked)}"
-    return _wrapped(text)
-
-
-def _wrapped(text: str) -> list[str]:
-    return textwrap.wrap(text, WIDTH, subsequent_indent="    ", break_on_hyphens=False)
+    text = f"{checked.subject.word}: {_SENTENCES[checked.finding.standing](checked)}"
+    return wrapped(text)
 
 
 def _sound(checked: Checked) -> str:
@@ -139,8 +123,3 @@ def _entry(checked: Checked, free: Iterator[str]) -> list[str]:
         return [f"  {next(free)}: {{kind: onewire, rom: {subject.rom}, offset_k: {offset_k}}}"]
     had = f"  # now {subject.offset_k:g}" if subject.offset_k else ""
     return [f"  {subject.name}:", f"    offset_k: {offset_k}{had}"]
-
-
-def exact_c(temp_c: float) -> str:
-    """Hundredths matter here."""
-    return f"{shown(temp_c, 2)} °C"

@@ -8,7 +8,7 @@ import textwrap
 from collections.abc import Iterable, Iterator, Mapping
 from itertools import count
 
-from greenkeeper.model import Fault
+from greenkeeper.model import Fault, Reading
 from greenkeeper.probes.survey import Found, Survey
 from greenkeeper.units import shown, shown_c
 
@@ -206,3 +206,19 @@ def _wrapped(text: str, indent: str = "") -> list[str]:
         subsequent_indent=indent,
         break_on_hyphens=False,
     )
+
+
+def wrapped(text: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH, subsequent_indent="    ", break_on_hyphens=False)
+
+
+def now_c(reading: Reading) -> str:
+    """What a probe under a check says now."""
+    if reading.temp_c is not None:
+        return exact_c(reading.temp_c)
+    return "?" if reading.fault is None else reading.fault.value
+
+
+def exact_c(temp_c: float) -> str:
+    """Hundredths matter in a check."""
+    return f"{shown(temp_c, 2)} °C"

@@ -19,7 +19,7 @@ worked out once.
 """
 
 from functools import lru_cache
-from math import exp
+from math import exp, sqrt
 from typing import NamedTuple
 
 from greenkeeper.model import Behind
@@ -35,11 +35,16 @@ _READING_K = 0.1
 _AIR_UNSURE_K = 1.0
 _REST_UNSURE_K = 10.0
 
+# Of the element's lag, when a pulse begun now has turned the air. Found on drawn houses.
+_ARRIVED_SHARE = 0.7
+
 _MOST_LOOKS = 400
 _SETTLED = 1e-4
 _FURTHEST_S = 3600.0
 
 Gain = tuple[float, float, float]  # of one reading's surprise, on air, probe and rest
+Matrix = list[list[float]]  # three by three, in that order
+_AIR, _PROBE, _THREE = 0, 1, range(3)
 
 
 class Figures(NamedTuple):
@@ -84,41 +89,67 @@ def corrected(x: Behind, reading_c: float, gains: tuple[Gain, ...]) -> Behind:
     )
 
 
-@lru_cache(maxsize=32)
 def gains_of(f: Figures, dt_s: float) -> tuple[Gain, ...]:
     """The gains of the first reading, of the second and so on; the last is for all that follow."""
+    return _settled(f, dt_s)[0]
+
+
+@lru_cache(maxsize=32)
+def astray_k(f: Figures, dt_s: float) -> float:
+    """How far the air may be from what was foreseen, one standard deviation, by the time that
+    heat begun now would arrive: the slower probe and element, and the lighter the air, the more."""
+    spread, step = _settled(f, dt_s)[1], _step(f, dt_s)
+    for _ in range(round(_ARRIVED_SHARE * f.element_s / dt_s)):
+        spread = _wandered(spread, step, dt_s)
+    return sqrt(spread[_AIR][_AIR])
+
+
+@lru_cache(maxsize=32)
+def _settled(f: Figures, dt_s: float) -> tuple[tuple[Gain, ...], Matrix]:
+    """The gains until they change no more, and the covariance after a reading from there on."""
+    step = _step(f, dt_s)
+    spread = [
+        [_AIR_UNSURE_K**2, 0.0, 0.0],
+        [0.0, _READING_K**2, 0.0],
+        [0.0, 0.0, _REST_UNSURE_K**2],
+    ]
+    found: list[Gain] = []
+    for _ in range(_MOST_LOOKS):
+        spread = _wandered(spread, step, dt_s)
+        total = spread[_PROBE][_PROBE] + _READING_K**2
+        gain = tuple(spread[i][_PROBE] / total for i in _THREE)
+        spread = [[spread[i][j] - gain[i] * spread[_PROBE][j] for j in _THREE] for i in _THREE]
+        found.append((gain[0], gain[1], gain[2]))
+        if len(found) > 1 and all(
+            abs(now - before) < _SETTLED * abs(now)
+            for now, before in zip(gain, found[-2], strict=True)
+        ):
+            break
+    return tuple(found), spread
+
+
+def _step(f: Figures, dt_s: float) -> Matrix:
+    """What dt_s makes of air, probe and rest; each column by moving its unit."""
     unit = [
         Behind(0.0, 1.0, 0.0, 0.0, 0, 0.0),
         Behind(0.0, 0.0, 1.0, 0.0, 0, 0.0),
         Behind(0.0, 0.0, 0.0, 1.0, 0, 0.0),
     ]
     columns = [moved(f, each, False, dt_s) for each in unit]
-    step = [[c.air_c for c in columns], [c.probe_c for c in columns], [c.rest_c for c in columns]]
-    spread = [
-        [_AIR_UNSURE_K**2, 0.0, 0.0],
-        [0.0, _READING_K**2, 0.0],
-        [0.0, 0.0, _REST_UNSURE_K**2],
-    ]
+    return [[c.air_c for c in columns], [c.probe_c for c in columns], [c.rest_c for c in columns]]
+
+
+def _wandered(spread: Matrix, step: Matrix, dt_s: float) -> Matrix:
+    """The covariance dt_s later, without a reading: step spread step' and what wandered."""
+    half = [[sum(step[i][k] * spread[k][j] for k in _THREE) for j in _THREE] for i in _THREE]
     added = (_AIR_K_PER_ROOT_S**2 * dt_s, 0.0, _REST_K_PER_ROOT_S**2 * dt_s)
-    found: list[Gain] = []
-    three = range(3)
-    for _ in range(_MOST_LOOKS):
-        half = [[sum(step[i][k] * spread[k][j] for k in three) for j in three] for i in three]
-        spread = [
-            [sum(half[i][k] * step[j][k] for k in three) + (added[i] if i == j else 0.0)
-             for j in three]
-            for i in three
-        ]  # fmt: skip
-        total = spread[1][1] + _READING_K**2
-        gain = (spread[0][1] / total, spread[1][1] / total, spread[2][1] / total)
-        spread = [[spread[i][j] - gain[i] * spread[1][j] for j in three] for i in three]
-        found.append(gain)
-        if len(found) > 1 and all(
-            abs(now - before) < _SETTLED * abs(now)
-            for now, before in zip(gain, found[-2], strict=True)
-        ):
-            break
-    return tuple(found)
+    return [
+        [
+            sum(half[i][k] * step[j][k] for k in _THREE) + (added[i] if i == j else 0.0)
+            for j in _THREE
+        ]
+        for i in _THREE
+    ]
 
 
 def lowest_c(f: Figures, x: Behind, off_s: float, enough_c: float) -> float:

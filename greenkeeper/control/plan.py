@@ -11,7 +11,7 @@ from datetime import tzinfo
 from typing import NamedTuple
 
 from greenkeeper.control import observer
-from greenkeeper.control.figures import figures_of
+from greenkeeper.control.figures import figures_of, least_margin_k
 from greenkeeper.control.gear import Companion, Gear, Guess, Isolator, gear_of, guess_of
 from greenkeeper.control.watching.parts import WatchPlan, watch_plan
 from greenkeeper.learned import Learned
@@ -97,7 +97,7 @@ class PulsePlan(NamedTuple):
     output: str
     figures: observer.Figures
     gains: tuple[observer.Gain, ...]
-    known: bool  # the figures are this house's, learned or measured; else anybody's
+    least_margin_k: float  # what the floor is always above the setpoint
     least_on_s: float
     least_off_s: float
     closings_a_year: float | None  # what its relay may spend. None: nobody counts
@@ -316,7 +316,7 @@ def _pulses(settings: Settings, name: str, zone: Zone, learned: Learned | None) 
         output=heat.output,
         figures=known.figures,
         gains=observer.gains_of(known.figures, settings.poll_s),
-        known=known.of_this_house,
+        least_margin_k=least_margin_k(known, settings.poll_s),
         least_on_s=max(each.min_on_s for each in heaters),
         least_off_s=max(each.min_off_s for each in heaters),
         closings_a_year=sum(counted) if in_pulses and len(counted) == len(yearly) else None,

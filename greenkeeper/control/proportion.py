@@ -22,7 +22,7 @@ A zone whose hysteresis looks ahead (anticipation.py) is followed and learned fr
 """
 
 from collections.abc import Mapping
-from math import exp, sqrt
+from math import exp, pi, sin, sqrt
 from typing import NamedTuple
 
 from greenkeeper.control import anticipation, observer, stages
@@ -32,17 +32,14 @@ from greenkeeper.settings.derived import ABOVE_K
 from greenkeeper.units import shown_c
 
 MOST_MARGIN_K = 1.0
-# What the floor is always above the setpoint: in a house that is known, and in one that is not.
-LEAST_MARGIN_K = 0.08
-UNSURE_MARGIN_K = 0.25
 # A fall below the setpoint raises the margin by its depth in so many seconds, and while
 # heat is in use the margin fades in so many: a windy night has its own, a calm one none.
 _RAISED_IN_S = 300.0
 _FADES_IN_S = 6.0 * 3600.0
 
-# How far the air swings between pulses is known no better than the element's lag; the floor is
-# raised by this share of the most it could be.
-_SWING_UNSURE = 0.05
+# How far the air dips between pulses is known no better than the element's lag: the floor is
+# raised by this share of the dip.
+_DIP_UNSURE = 0.2
 
 # So many readings over so long make the observer's word better than the thermostat's.
 _FEET_LOOKS = 10
@@ -50,10 +47,12 @@ _FEET_S = 300.0
 _NO_FEET = "not enough seen yet to look ahead"
 _MOST_TICKS_MISSED = 3.0
 
-# Of the closings left, a sixtieth may be spent in a day that is heated three tenths through; a
-# winter of four months then ends with some left, and what a year adds is what a year may take.
-_SPENT_IN_S = 60.0 * 86_400.0
-_HEATED_SHARE = 0.3
+# Of the closings left, one in seventy-five may be spent in a day of the heating season: a winter of
+# four months then spends what a year may, and ends with a fifth of it left.
+_SPENT_IN_S = 75.0 * 86_400.0
+# What a period has to be multiplied with, as the mean of such a day: sqrt(share (1 - share)), half
+# of its hours without heat. Found on drawn houses; where it is another one, the purse tells.
+_USUAL_UNEVEN = 0.15
 _YEAR_S = 365.25 * 86_400.0
 _LONGEST_PULSE_S = 1800.0
 
@@ -86,7 +85,7 @@ def follow(
         pulses = stages.acting(pulses, zone.stages, staging.get(zone.name))
         state = outputs[pulses.output]
         if view.coldest_c is None or view.heat_setpoint_c is None:
-            after[zone.name] = kept._replace(behind=None)
+            after[zone.name] = kept._replace(behind=None, held=False)
             continue
         behind = _looked(kept.behind, view.coldest_c, pulses, state.on, plan.poll_s, now)
         kept = kept._replace(behind=behind)
@@ -119,7 +118,7 @@ def pulse_s(pulses: PulsePlan, purse: float | None, share: float) -> tuple[float
     """
     if purse is None:
         return pulses.least_on_s, pulses.least_off_s
-    scale_s = _HEATED_SHARE * _SPENT_IN_S / max(purse, 1.0)
+    scale_s = _USUAL_UNEVEN * _SPENT_IN_S / max(purse, 1.0)
     uneven = sqrt(max(share, 0.01) / max(1.0 - share, 0.01))
     longest_s = max(_LONGEST_PULSE_S, pulses.least_on_s)
     return (
@@ -157,8 +156,8 @@ def _learned(
 ) -> Pulsing:
     """The margin, raised by what the air fell below the setpoint, or faded a little.
 
-    Only what pulses could have held teaches anything: not a night beyond the heater's
-    power, nor one in which it was locked out.
+    Only what pulses could have held teaches anything: not a night beyond the heater's power,
+    nor one in which it was locked out, nor the way up after either or from a cold start.
     """
     assert view.coldest_c is not None  # noqa: S101 - the only caller asked
     assert view.heat_setpoint_c is not None  # noqa: S101 - the same
@@ -167,11 +166,14 @@ def _learned(
     fallen_k = setpoint_c - min(behind.air_c, view.coldest_c)
     denied = not state.on and stood_s > pulses.least_off_s + 3.0 * poll_s
     beyond = state.on and stood_s > max(_LONGEST_PULSE_S, pulses.least_on_s)
-    if fallen_k > 0.0 and share < 1.0 and not denied and not beyond:
+    lost = denied or beyond or fallen_k > MOST_MARGIN_K
+    held = fallen_k <= 0.0 or (kept.held and not lost)
+    if fallen_k > 0.0 and held and share < 1.0:
         margin_k += fallen_k * poll_s / _RAISED_IN_S
     if share > 0.0:
         margin_k *= exp(-poll_s / _FADES_IN_S)
-    return kept._replace(margin_k=min(MOST_MARGIN_K, margin_k))
+    margin_k = max(pulses.least_margin_k, min(MOST_MARGIN_K, margin_k))
+    return kept._replace(margin_k=margin_k, held=held)
 
 
 def _stood_s(state: OutputMemory, now: Now) -> float:
@@ -179,7 +181,7 @@ def _stood_s(state: OutputMemory, now: Now) -> float:
 
 
 def _margin_k(kept: Pulsing, pulses: PulsePlan) -> float:
-    least_k = LEAST_MARGIN_K if pulses.known else UNSURE_MARGIN_K
+    least_k = pulses.least_margin_k
     return least_k if kept.margin_k is None else max(least_k, kept.margin_k)
 
 
@@ -214,7 +216,7 @@ def _wished(
     floor_c = setpoint_c + _margin_k(kept, pulses)
     share = duty(behind.rest_c, floor_c, pulses.figures.gain_k)
     on_s, off_s = pulse_s(pulses, kept.purse, share)
-    floor_c += _SWING_UNSURE * _swing_k(pulses, min(on_s, off_s))
+    floor_c += _DIP_UNSURE * _dip_k(pulses, share, on_s, off_s)
     stood_s = _stood_s(state, now)
     words = f"{view.coldest_probe} {shown_c(view.coldest_c)}"
     if view.coldest_c <= setpoint_c:
@@ -230,9 +232,14 @@ def _wished(
     return Wish(zone.name, Mode.HEAT, pulses.output, on, words, floor_c - behind.air_c)
 
 
-def _swing_k(pulses: PulsePlan, on_s: float) -> float:
-    """How far one pulse would lift the air if the element did not smooth it."""
-    return pulses.figures.gain_k * min(1.0, on_s / pulses.figures.fast_s)
+def _dip_k(pulses: PulsePlan, share: float, on_s: float, off_s: float) -> float:
+    """How far the air falls below its mean in such pulses: their first harmonic, as air and
+    element let it pass."""
+    f = pulses.figures
+    period_s = max(on_s / max(share, 0.01), off_s / max(1.0 - share, 0.01))
+    turn = 2.0 * pi / period_s
+    passed = 1.0 / sqrt((1.0 + (turn * f.element_s) ** 2) * (1.0 + (turn * f.fast_s) ** 2))
+    return f.gain_k * 2.0 / pi * sin(pi * share) * passed
 
 
 def _too_late(pulses: PulsePlan, behind: Behind, off_s: float, floor_c: float) -> bool:

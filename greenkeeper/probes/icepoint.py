@@ -11,6 +11,8 @@ from collections.abc import Sequence
 from enum import StrEnum
 from typing import NamedTuple
 
+from greenkeeper.probes.sample import Sample
+
 # At rest: all readings of so long lie so close together. A probe in stirred ice water follows
 # with a time constant of about half a minute (from memory): one that still creeps through
 # STEADY_K in STEADY_S then has less than a twentieth of a kelvin to go.
@@ -23,11 +25,6 @@ SOUND_K = 0.5  # DS18B20 data sheet, -10 to +85 °C
 # The farthest known copy reads 3.5 K low at the ice point (C. Petrich, "Your DS18B20
 # temperature sensor is likely a fake, counterfeit, clone", 2024). Further off is no ice.
 NEAR_K = 4.0
-
-
-class Sample(NamedTuple):
-    mono_s: float
-    temp_c: float  # as the probe says it, no offset
 
 
 class Standing(StrEnum):

@@ -198,7 +198,7 @@ class House(Checked):
     mass_kj_per_k: float = Field(1600.0, gt=1, le=1e6, description="Pots, soil, paving.")
     mass_w_per_k: float = Field(80.0, gt=1, le=1e4, description="Between air and that mass.")
     element_lag_s: float = Field(120.0, ge=0, le=3600, description="Heating element's lag.")
-    probe_lag_s: float = Field(120.0, ge=0, le=3600, description="A probe's lag in air.")
+    probe_lag_s: float = Field(120.0, ge=0, le=3600, description="A probe's lag in still air.")
     sun_share: float = Field(0.8, ge=0, le=1, description="Of the sun on the floor, as heat.")
     fan_w_per_k: float = Field(250.0, ge=0, le=1e4, description="Extra loss while the fan runs.")
     vent_w_per_k: float = Field(150.0, ge=0, le=1e4, description="Extra loss while a vent is open.")

@@ -13,7 +13,8 @@ from pydantic import TypeAdapter
 
 from greenkeeper.clock import HandClock
 from greenkeeper.commands import probes, probes_ice, probes_ice_sheet
-from greenkeeper.commands.probes_ice import Checked, Subject
+from greenkeeper.commands.probes_ice import Checked
+from greenkeeper.commands.probes_rounds import Subject
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.probes.icepoint import GIVE_UP_S, STEADY_S, Standing
 from greenkeeper.probes.survey import Surveyor

@@ -29,7 +29,7 @@ def known_to_be(figures: observer.Figures) -> Plan:
     zone = PLAN.zones[0]
     assert zone.pulses is not None
     gains = observer.gains_of(figures, PLAN.poll_s)
-    pulses = zone.pulses._replace(figures=figures, gains=gains, known=True)
+    pulses = zone.pulses._replace(figures=figures, gains=gains, least_margin_k=0.08)
     return PLAN._replace(zones=(zone._replace(pulses=pulses),))
 
 

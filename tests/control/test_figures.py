@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from greenkeeper.control import make_plan, with_learned
-from greenkeeper.control.figures import ANYBODYS, Known, figures_of
+from greenkeeper.control.figures import ANYBODYS, Known, figures_of, least_margin_k
 from greenkeeper.control.observer import Figures
 from greenkeeper.learned import FIGURES, Estimate, Figure, Learned, Unknown
 from greenkeeper.settings.schema import Settings
@@ -39,6 +39,43 @@ def test_a_lag_that_was_not_told_apart_is_shared_out() -> None:
     figures = known(learned()).figures
     assert figures.element_s + figures.probe_s == pytest.approx(250.0)
     assert figures.element_s < figures.probe_s
+
+
+def test_a_probe_whose_lag_was_measured_tells_the_two_apart() -> None:
+    measured = {"probe_lag_s": 90.0}
+    assert known(learned(), house=measured).figures[2:] == (160.0, 90.0)
+    both = learned(element_lag_s=80.0, probe_lag_s=170.0)
+    assert known(both, house=measured).figures[2:] == (80.0, 170.0), "told apart by its nights"
+    longer = known(learned(), house={"probe_lag_s": 400.0}).figures
+    assert longer.element_s == 5.0, "of the sum nothing is left for the element"
+    assert known(None, house=measured).figures == ANYBODYS._replace(probe_s=90.0)
+
+
+@pytest.mark.parametrize(
+    ("changes", "more"),
+    [
+        ({"lag_s": 400.0}, True),  # seen later
+        ({"element_lag_s": 160.0, "probe_lag_s": 170.0}, True),  # helped later
+        ({"fast_s": 1200.0}, False),  # a heavier air
+    ],
+)
+def test_the_floor_stands_the_higher_the_more_may_come_unforeseen(
+    changes: dict[str, float], more: bool
+) -> None:
+    plain = {"element_lag_s": 80.0, "probe_lag_s": 170.0}
+    before_k = least_margin_k(known(learned(**plain)), 10.0)
+    after_k = least_margin_k(
+        known(learned(**({} if "lag_s" in changes else plain) | changes)), 10.0
+    )
+    assert 0.02 < before_k < 0.15
+    assert (after_k > before_k) is more
+
+
+def test_a_house_that_nobody_knows_has_the_widest_margin() -> None:
+    unknown_k = least_margin_k(known(None), 10.0)
+    assert all(
+        least_margin_k(known(learned(lag_s=lag_s)), 10.0) <= unknown_k for lag_s in (60.0, 2000.0)
+    )
 
 
 @pytest.mark.parametrize(

@@ -4,7 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from greenkeeper.probes.icepoint import FEWEST, STEADY_S, Finding, Sample, Standing, finding
+from greenkeeper.probes.icepoint import FEWEST, STEADY_S, Finding, Standing, finding
+from greenkeeper.probes.sample import Sample
 
 STEP_K = 1 / 16
 

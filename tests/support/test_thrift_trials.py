@@ -32,9 +32,9 @@ def test_fewer_closings_cost_energy_and_enough_cost_nothing() -> None:
         loss_w_per_k=60.0, mass_w_per_k=60.0, air_j_per_k=80_000.0, element_lag_s=100.0
     )
     house = cast(House, SimpleNamespace(truth=truth, heater_w=1500.0))
-    free = least_over_ideal(house, best, least_s=1.0)
+    free = least_over_ideal(house, [best], least_s=1.0)
     found = [
-        least_over_ideal(house, best, least_s=1.0, closings=closings)
+        least_over_ideal(house, [best], least_s=1.0, closings=closings)
         for closings in (1e9, 30_000, 12_000, 4_000)
     ]
     assert found[0] == free == pytest.approx(1.0, abs=1e-4)
