@@ -81,6 +81,8 @@ def tested(
     if kept.first == doubt.heater:
         sound = on_s >= stages.wait_s  # and nothing was in vain meanwhile
         return kept._replace(doubt=None if sound else doubt._replace(on_s=on_s))
+    if doubt.again:  # not before the first has been tried once more
+        return kept
     if doubt.trial_s is None:
         if not is_on:
             return kept
