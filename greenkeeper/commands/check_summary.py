@@ -68,6 +68,9 @@ def _house(settings: Settings) -> Iterator[str]:
     if {"length_m", "width_m"} <= settings.house.model_fields_set:
         loss_w_k = envelope.loss_w_per_k(settings.house)
         yield from _wrapped("house", f"{loss_w_k:.1f} W/K: greenkeeper season --sheet says why")
+    if settings.site.circuit_w is not None:
+        most_w = number(settings.site.circuit_w)
+        yield from _wrapped("circuit", f"never more than {most_w} W of heat at once")
     if settings.tariff is not None and settings.tariff.hours:
         yield from _wrapped("tariff", _prices(settings.tariff))
     if settings.enable is not None:

@@ -28,6 +28,17 @@ class Held(NamedTuple):
     heater: str
     power_w: float | None
     vent_c: float | None  # where cooling begins; None: nothing cools the zone
+    second: str | None = None  # another heater, whose power counts as well
+    stands_by: str | None = None  # another, which only takes the place of the one
+
+    @property
+    def has(self) -> str:
+        """Whose the power is, and the verb to it."""
+        if self.second is not None:
+            return f"{self.heater} and {self.second} together have"
+        if self.stands_by is not None:
+            return f"the stronger of {self.heater} and {self.stands_by} has"
+        return f"{self.heater} has"
 
     @property
     def highest_c(self) -> float:
@@ -68,6 +79,8 @@ def _held(settings: Settings, zone: str) -> Held | None:
         heat.output,
         power_w,
         derived.cool_setpoint_c(settings, zone, night=False),
+        second=heat.second_output if derived.bears_both(settings, heat) else None,
+        stands_by=None if derived.bears_both(settings, heat) else heat.second_output,
     )
 
 

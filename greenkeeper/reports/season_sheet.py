@@ -94,8 +94,9 @@ def _verdict(heater: Heater, who: Held) -> str:
         return "It never gets cold enough there to need a heater."
     spare, down_to_c, keeps_c = heater.spare, heater.holds_down_to_c, heater.keeps_c
     if heater.has_w is None or spare is None or down_to_c is None or keeps_c is None:
-        return f"Write outputs.{who.heater}.power_w to learn whether yours is enough."
-    has = f"{who.heater} has {heater.has_w:.0f} W"
+        others = "" if who.second is None else f" and outputs.{who.second}.power_w"
+        return f"Write outputs.{who.heater}.power_w{others} to learn whether yours is enough."
+    has = f"{who.has} {heater.has_w:.0f} W"
     if spare < 0.0:
         return (
             f"TOO SMALL: {has}, {-100.0 * spare:.0f} % less than is needed. On that night it "
@@ -113,6 +114,7 @@ def heater_data(heater: Heater, who: Held) -> dict[str, Any]:
     return {
         "zone": who.zone,
         "output": who.heater,
+        "second_output": who.second or who.stands_by,
         "inside_c": heater.inside_c,
         "outside_c": heater.outside_c,
         "loss_w_k": heater.loss_w_k,

@@ -76,6 +76,30 @@ def test_a_described_house_is_told_with_what_it_loses(
     assert "  house      61.0 W/K: greenkeeper season --sheet says why\n" in told
 
 
+@pytest.mark.parametrize(
+    ("circuit_w", "job"),
+    [
+        (2500, "joins when that alone is not enough; they take turns, by wear"),
+        (1600, "takes its place when that gives no heat: the circuit does not bear both"),
+    ],
+)
+def test_a_second_heater_is_told_with_what_it_is_there_for(
+    circuit_w: int, job: str, house: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    _spoil(house, "site:\n", f"site:\n  circuit_w: {circuit_w}\n")
+    _spoil(
+        house,
+        "  heater: {kind: gpio, pin: 17}\n",
+        "  heater: {kind: gpio, pin: 17, power_w: 1500}\n"
+        "  second: {kind: gpio, pin: 27, power_w: 1000}\n",
+    )
+    _spoil(house, "output: heater\n", "output: heater\n      second_output: second\n")
+    assert _check(str(house)) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert f"circuit never more than {circuit_w} W of heat at once" in told
+    assert job in told.split("second (GPIO27, ", 1)[1]
+
+
 def test_day_and_night_are_told_apart_where_they_differ(
     house: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -169,6 +193,7 @@ def test_machines_get_the_switching_points_as_json(
         "bench": {
             "probes": ["left", "right"],
             "heat_output": "heater",
+            "second_heat_output": None,
             "cool_output": "fan",
             "ceiling_c": 40.0,
             "day": points,

@@ -33,7 +33,9 @@ LEFT, RIGHT, OUTDOORS = "28-0316a2795a01", "28-0316a279ff77", "28-0316d2c3e4f5"
 BENCH = (LEFT, RIGHT)
 HEATER, FAN = 17, 23
 ISOLATOR, STIRRER, OPENS, CLOSES, ENABLE = 27, 24, 25, 26, 16  # only in a geared house
-ON_LEVEL = {HEATER: 0, FAN: 1, ISOLATOR: 1, STIRRER: 1, OPENS: 1, CLOSES: 1}  # 0: active-low
+SECOND = 12  # only in a house with two heaters
+# 0: active-low.
+ON_LEVEL = {HEATER: 0, FAN: 1, ISOLATOR: 1, STIRRER: 1, OPENS: 1, CLOSES: 1, SECOND: 1}
 NAMES = {
     HEATER: "heater",
     FAN: "fan",
@@ -41,6 +43,7 @@ NAMES = {
     STIRRER: "stirrer",
     OPENS: "roof-open",
     CLOSES: "roof-close",
+    SECOND: "second",
 }
 
 # The usual course, in seconds after the start. It is cold from the first, and the heater
@@ -55,6 +58,7 @@ _TURNS_S = 0.35  # real; more than one turn of the enable line
 _PATIENCE_S = 20.0  # real; bounds a failing test
 
 
+_SECOND = f"  second: {{kind: gpio, pin: {SECOND}, power_w: 1500}}\n"
 _FAN = f"  fan: {{kind: gpio, pin: {FAN}}}\n"
 _GEAR = (
     f"  isolator: {{kind: gpio, pin: {ISOLATOR}, role: isolator}}\n"
@@ -113,6 +117,7 @@ class House:
         self.ticks: list[Tick] = []
         self.looks: list[set[str]] = []  # what was on: before the fault, and while it lasted
         self.welded = False  # the heater's contact: it heats whatever its line says
+        self.dead: frozenset[int] = frozenset()  # pins of heaters that give no heat
         self.excused: frozenset[str] = frozenset()  # outputs that no program can switch off
         self.astray: list[str] = []  # an output that was on and should not have been, in words
         self._lived_s = START_S
@@ -131,16 +136,21 @@ class House:
         geared: bool = False,
         run_s: float = 30.0,
         strategy: str | None = None,
+        second: bool = False,
+        circuit_w: float | None = None,
         extra: str = "",
     ) -> None:
         """setpoint: with further keys of heat, if need be. geared: an isolator, a fan that
         runs with the heat, a vent in place of the fan, an enable line. run_s: of the
-        vent. strategy: instead of STRATEGY. extra: further top-level lines. The journal is
+        vent. strategy: instead of STRATEGY. second: a second heater, which takes no turns;
+        circuit_w: of the circuit that feeds both. extra: further top-level lines. The journal is
         written twice as often as it usually is, so that a course of a quarter of an hour has
         some batches."""
         journal = "" if "journal:" in extra else "journal: {batch_s: 300}\n"
+        circuit = "" if circuit_w is None else f", circuit_w: {circuit_w:g}"
         self.file.write_text(
-            "site: {name: fern-house, outdoor_probe: outdoors, timezone: Europe/Brussels}\n"
+            "site: {name: fern-house, outdoor_probe: outdoors, timezone: Europe/Brussels"
+            f"{circuit}}}\n"
             f"poll_s: {poll_s:g}\n"
             f"onewire: {{folder: {self.bus.folder}}}\n"
             f"folders: {{state: {self.state}, runtime: {self.runtime}}}\n"
@@ -151,13 +161,15 @@ class House:
             f"  outdoors: {{kind: onewire, rom: {OUTDOORS}}}\n"
             "outputs:\n"
             f"  heater: {{kind: gpio, pin: {pin}, on_level: low, power_w: 1500}}\n"
-            f"{_GEAR if geared else _FAN}"
+            f"{_SECOND if second else ''}{_GEAR if geared else _FAN}"
             f"{f'vents: {{roof: {{{_ROOF}, run_s: {run_s:g}}}}}' if geared else ''}\n"
             "zones:\n"
             "  bench:\n"
             "    probes: [left, right]\n"
             f"    heat: {{output: heater, setpoint_c: {setpoint}, hysteresis_k: 0.5"
-            f"{', with: stirrer' if geared else ''}, strategy: {strategy or STRATEGY}}}\n"
+            f"{', with: stirrer' if geared else ''}"
+            f"{', second_output: second, take_turns: false' if second else ''}"
+            f", strategy: {strategy or STRATEGY}}}\n"
             f"    cool: {{output: {'roof' if geared else 'fan'}, setpoint_c: 26}}\n"
             "plants:\n"
             "  - {name: lemon, zone: bench, min_c: 3}\n"
@@ -261,7 +273,10 @@ class House:
     def heats(self) -> bool:
         """Heat really comes: through the heater's contact, and the isolator's if it has one."""
         whole = not self.board.changes(ISOLATOR) or self.is_on(ISOLATOR)
-        return (self.is_on(HEATER) or self.welded) and whole
+        return (self._gives(HEATER) or self._gives(SECOND) or self.welded) and whole
+
+    def _gives(self, pin: int) -> bool:
+        return self.is_on(pin) and pin not in self.dead
 
     def is_on(self, pin: int) -> bool:
         """Driven to its on level; a line nobody claimed yet drives nothing."""

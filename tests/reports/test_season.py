@@ -183,6 +183,22 @@ def test_the_story_begins_with_what_matters() -> None:
     assert "% of it is for lime and clivia alone." in begin
 
 
+@pytest.mark.parametrize(
+    ("circuit_w", "has"),
+    [
+        (9000, "heater and reserve together have 3500 W"),
+        (2100, "the stronger of heater and reserve has 2000 W"),
+    ],
+)
+def test_two_heaters_are_told_with_what_they_can_do(circuit_w: int, has: str) -> None:
+    house = settings(
+        ("site: {name", f"site: {{circuit_w: {circuit_w}, name"),
+        ("  mat:", "  reserve: {kind: modelled, drives: heater, power_w: 1500}\n  mat:"),
+        ("heat: {output: heater,", "heat: {output: heater, second_output: reserve,"),
+    )
+    assert has in " ".join(told(house).split())
+
+
 def test_what_costs_nothing_comes_first() -> None:
     story = told(settings(("{air_changes_per_h: 0.7, price: 5}", "{edge: deep, price: 0}")))
     assert "The first thing to do: strips, which costs nothing" in story.replace("\n", " ")

@@ -12,6 +12,7 @@ from tests.faults.catalogue import (
     probes,
     process,
     settings,
+    stages,
     states,
 )
 from tests.faults.catalogue.calls import Sweep
@@ -23,6 +24,7 @@ GROUPS: dict[str, tuple[Row, ...]] = {
     "probes": probes.FAULTS,
     "damp": damp.FAULTS,
     "outputs": outputs.FAULTS,
+    "stages": stages.FAULTS,
     "contacts": contacts.FAULTS,
     "journal": journal.FAULTS,
     "settings": settings.FAULTS,
