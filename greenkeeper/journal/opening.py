@@ -38,7 +38,7 @@ _PAGE_BYTES = 1024
 _WAL_LIMIT_BYTES = 450 * 1024
 _DAMAGE = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
 
-# synchronous=FULL: every commit reaches the card before it counts. A day has some 400
+# synchronous=FULL: every commit reaches the card before it counts. A day has some 150
 # commits, so it costs next to nothing, and a power cut takes at most one batch.
 # secure_delete=OFF: Debian turns it on, which writes every freed page once more; nothing
 # in here is secret. Freed pages are used again, so the file needs no vacuum: it stops

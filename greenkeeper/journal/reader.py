@@ -17,6 +17,7 @@ from typing import Any, NamedTuple, Self
 from urllib.parse import quote
 
 from greenkeeper.errors import GreenkeeperError
+from greenkeeper.journal import jotter
 from greenkeeper.journal.answers import (
     Energy,
     Extreme,
@@ -180,13 +181,25 @@ class Journal:
 
     def switchings(self, from_utc_s: float, to_utc_s: float) -> list[Switched]:
         """Changes of outputs, in the order of their time."""
+        span = _span(from_utc_s, to_utc_s)
+        # Before the question: what comes into the journal meanwhile is met twice, not never.
+        jotted = jotter.read(self.file)
         rows = self.query(
             "SELECT utc_s, mono_s, run, output.name, is_on, reason"
             " FROM switching JOIN output ON output.id = switching.output"
             " WHERE utc_s >= :from AND utc_s < :to ORDER BY utc_s, run, mono_s, output.name",
-            _span(from_utc_s, to_utc_s),
+            span,
         )
-        return [Switched._make(row)._replace(on=bool(row[4])) for row in rows]
+        found = [Switched._make(row)._replace(on=bool(row[4])) for row in rows]
+        if jotted is None:
+            return found
+        known = {(each.utc_s, each.mono_s, each.output) for each in found}
+        return found + [
+            Switched(row.utc_s, row.mono_s, jotted.owner.run, row.output, row.on, row.reason)
+            for row in jotted.rows
+            if span["from"] <= row.utc_s < span["to"]
+            and (row.utc_s, row.mono_s, row.output) not in known
+        ]
 
     def zone_states(self, from_utc_s: float, to_utc_s: float) -> list[ZoneState]:
         """What held within the span: each zone's last state from before it, then the changes.

@@ -18,7 +18,9 @@ CREATE TABLE meta (
     -- Missing    NULL, or no row at all. Never a number.
     -- Writer     one program, `greenkeeper run`, by one connection. Everybody else reads.
     -- Commits    minutes and zone changes in batches (journal.batch_s, 10 minutes unless set);
-    --            switchings and alarms at once. A power cut costs at most one batch.
+    --            switchings too, but on the card at once, in journal.db-jotted, from which
+    --            the next start takes them; alarms at once. A power cut costs at most one batch
+    --            of minutes.
     -- Version    PRAGMA user_version is that of this layout.
     --
     -- This table says whose journal it is. Written at each start.
@@ -107,7 +109,7 @@ CREATE TABLE output_hour (
 ) STRICT;
 
 CREATE TABLE switching (
-    -- Every change of an output. Written at once.
+    -- Every change of an output. Written in batches; until then it is in journal.db-jotted.
     -- Every output is off when a run starts; one still on when a run ends went off with it.
     utc_s  REAL NOT NULL,
     run    INTEGER NOT NULL REFERENCES run (id),

@@ -12,13 +12,15 @@ from enum import Enum, auto
 from pathlib import Path
 from typing import NamedTuple
 
+from greenkeeper.journal import jotter
+from greenkeeper.journal.jotter import Jotter, Owner
 from greenkeeper.journal.opening import (
     DamagedError,
     RefusedError,
     primary_code,
     set_aside,
 )
-from greenkeeper.journal.rows import Minute, Note
+from greenkeeper.journal.rows import Minute, Note, Switching
 from greenkeeper.journal.store import Keeping, Run, Store
 from greenkeeper.model import Now
 
@@ -61,6 +63,7 @@ class Scribe:
         self._store: Store | None = None
         self._run_id: int | None = None
         self._inode: int | None = None
+        self._jotter = Jotter(file)
         self.trouble: str | None = None  # why nothing can be written just now
         self.damage: str | None = None  # what was set aside during this run
 
@@ -69,13 +72,22 @@ class Scribe:
         outcome = self._try(
             batch.now, lambda store: store.write(batch.minutes, batch.notes, batch.now.utc_s)
         )
-        if batch.upkeep and outcome is Outcome.WRITTEN:
-            self._try(batch.now, lambda store: store.upkeep(batch.now, self.keeping))
+        if outcome is Outcome.WRITTEN:
+            self._jotter.forget()
+            if batch.upkeep:
+                self._try(batch.now, lambda store: store.upkeep(batch.now, self.keeping))
         return outcome
+
+    def jot(self, rows: Sequence[Switching]) -> bool:
+        """Put them on the card for little, until they come with a batch. False: not here."""
+        if self._store is None or self.trouble is not None or self._inode != _inode(self._file):
+            return False
+        return self._jotter.add(self._owner(self._store), rows)
 
     def finish(self, now: Now, *, clean: bool) -> None:
         """Write down the end of the run and let go of the file."""
-        self._try(now, lambda store: store.stop(now, clean=clean))
+        if self._try(now, lambda store: store.stop(now, clean=clean)) is Outcome.WRITTEN:
+            self._jotter.remove()
         self._let_go()
 
     def abandon(self) -> None:
@@ -111,7 +123,27 @@ class Scribe:
         if self._store is None:
             self._store = Store.open(self._file, self._run, self.keeping, self._run_id)
             self._run_id, self._inode = self._store.run_id, _inode(self._file)
+            self._take_in_jotted(self._store)
         return self._store
+
+    def _take_in_jotted(self, store: Store) -> None:
+        """What a run before this one could not bring into the journal any more.
+
+        This run's own wait in memory as well, and come with the batch.
+        """
+        left = jotter.read(self._file)
+        if left is None or left.owner._replace(run=store.run_id) == self._owner(store):
+            return
+        try:
+            store.take_in(left)
+        except BaseException:
+            self._let_go()  # so that it is tried again
+            raise
+        self._jotter.remove()
+
+    def _owner(self, store: Store) -> Owner:
+        boot_id, version, started = self._run
+        return Owner(store.run_id, boot_id, version, started.utc_s, started.mono_s)
 
     def _put_aside(self, damage: DamagedError, now: Now) -> None:
         self._let_go()

@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import NamedTuple, Self
 
+from greenkeeper.journal.jotter import Jotted
 from greenkeeper.journal.opening import damage_named, open_for_writing
 from greenkeeper.journal.rows import (
     ClockStep,
@@ -97,6 +98,11 @@ _LAST_HOUR = """
     (SELECT max(id) AS id FROM hour UNION ALL SELECT max(id) FROM humidity_hour
      UNION ALL SELECT max(id) FROM output_hour)
 """
+_THEIR_RUN = """
+    SELECT id FROM run
+    WHERE boot_id = ? AND version = ? AND started_utc_s = ? AND started_mono_s = ?
+"""
+_SWITCHED = "SELECT 1 FROM switching WHERE utc_s = ? AND run = ? AND mono_s = ? AND output = ?"
 _OWN_RUN = "SELECT id FROM run WHERE id = ? AND boot_id = ? AND started_mono_s = ?"
 
 
@@ -133,6 +139,20 @@ class Store:
                 self._sum_hours({hour_of(minute.utc_s) for minute in minutes}, hour_of(running))
             for note in notes:
                 self._write_note(note)
+
+    def take_in(self, left: Jotted) -> None:
+        """What another run had switched and not written in here yet. Raises like write()."""
+        owner = left.owner
+        with self._transaction():
+            found = self._db.execute(_THEIR_RUN, owner[1:]).fetchone()
+            started = Now(owner.started_mono_s, owner.started_utc_s, True)
+            theirs = Run(owner.boot_id, owner.version, started)
+            run = int(found[0]) if found else self._insert("run", **_run_columns(theirs))
+            for row in left.rows:
+                output = self._id("output", row.output, "power_w", row.power_w)
+                key = (row.utc_s, run, row.mono_s, output)
+                if self._db.execute(_SWITCHED, key).fetchone() is None:
+                    self._insert_switching(row, output, run)
 
     def upkeep(self, now: Now, keeping: Keeping) -> None:
         """The daily work: delete what is too old, and fold the log into the file.
@@ -249,8 +269,7 @@ class Store:
         match note:
             case Switching():
                 output = self._id("output", note.output, "power_w", note.power_w)
-                reason = _storable(note.reason)
-                self._insert_note("switching", note, output=output, is_on=note.on, reason=reason)
+                self._insert_switching(note, output, self.run_id)
             case ZoneChange():
                 columns = note._asdict()
                 del columns["utc_s"], columns["mono_s"]
@@ -268,11 +287,19 @@ class Store:
                     text=text,
                 )
 
+    def _insert_switching(self, note: Switching, output: int, run: int) -> None:
+        reason = _storable(note.reason)
+        self._insert_note("switching", note, run, output=output, is_on=note.on, reason=reason)
+
     def _insert_note(
-        self, table: str, note: Switching | ZoneChange | Event, **columns: object
+        self,
+        table: str,
+        note: Switching | ZoneChange | Event,
+        run: int | None = None,
+        **columns: object,
     ) -> None:
         utc_s, mono_s = round(note.utc_s, 3), round(note.mono_s, 3)
-        self._insert(table, utc_s=utc_s, mono_s=mono_s, run=self.run_id, **columns)
+        self._insert(table, utc_s=utc_s, mono_s=mono_s, run=run or self.run_id, **columns)
 
     def _id(self, table: str, name: str, detail: str, value: str | float | None) -> int:
         """The small number of what is measured (detail: its source) or an output (its power)."""

@@ -6,10 +6,11 @@ Lives here: when what is written, and the one thread that writes. Does not live 
 what a tick becomes (gather.py), what is dropped first (backlog.py), faults (scribe.py).
 
 Minutes reach the card every batch_s of the ticks' monotonic time, so that a clock turned
-by hand works as well as a real one. A switching or an alarm wakes the thread at once and
-takes along the notes that wait; and the minutes, if half of batch_s has passed, so that the
-next batch can wait: what a commit costs is hardly what is in it, but that there is one
-(opening.py).
+by hand works as well as a real one. An alarm wakes the thread at once and takes along the
+notes that wait; and the minutes, if half of batch_s has passed, so that the next batch can
+wait: what a commit costs is hardly what is in it, but that there is one (opening.py). So a
+switching, of which a day may have hundreds, wakes the thread as well, but is jotted down
+beside the journal (jotter.py) and comes into it with the next batch.
 The lock is held for appending and taking only, microseconds, never during I/O.
 """
 
@@ -50,6 +51,8 @@ class JournalWriter:
         self._backlog = Backlog(BACKLOG_ROWS)
         self._now = now
         self._minutes_due = False
+        self._commit_due = False
+        self._to_jot: list[Switching] = []  # they wait in the backlog as well
         self._clean: bool | None = None  # None until close() is called
         self._asked_s: float | None = None  # the oldest asking the card has not answered
         self._idle = threading.Event()
@@ -80,6 +83,8 @@ class JournalWriter:
             self._next_retry_s = tick.now.mono_s + _RETRY_S
         if urgent or failing:
             self._ask(tick.now)
+        elif self._to_jot:
+            self._ask(tick.now, commit=False)
 
     def note(self, event: Event) -> None:
         """Take in an event that belongs to no tick. As quick and as safe as record()."""
@@ -136,9 +141,10 @@ class JournalWriter:
             self._fault = f"the card did not answer within {_CLOSE_S:.0f} s of the end"
 
     def _take_in(self, tick: Tick) -> bool:
-        """Returns whether the thread is to be woken."""
+        """Returns whether there has to be a commit at once."""
         with self._lock:
             notes = self._gather.add(tick)
+            self._to_jot += (note for note in notes if isinstance(note, Switching))
             urgent = any(map(_urgent, notes))
             wait_s = self._batch_s / 2.0 if urgent else 0.0
             due = tick.now.mono_s >= self._next_batch_s - wait_s
@@ -149,8 +155,9 @@ class JournalWriter:
             self._next_batch_s = tick.now.mono_s + self._batch_s
         return due or urgent
 
-    def _ask(self, now: Now) -> None:
+    def _ask(self, now: Now, *, commit: bool = True) -> None:
         with self._lock:
+            self._commit_due |= commit
             if self._asked_s is None:
                 self._asked_s = now.mono_s
             self._idle.clear()
@@ -191,6 +198,9 @@ class JournalWriter:
         while True:
             self._wake.wait()
             self._wake.clear()
+            if self._jotted():
+                self._answer()
+                continue
             batch, clean = self._next_batch()
             outcome = Outcome.KEPT
             try:
@@ -203,10 +213,18 @@ class JournalWriter:
         self._scribe.finish(batch.now, clean=clean)
         self._answer()
 
+    def _jotted(self) -> bool:
+        """Whether nothing but switchings was asked for, and the card has them."""
+        with self._lock:
+            rows, self._to_jot = self._to_jot, []
+            if self._commit_due:
+                return False  # they come with the batch
+        return self._scribe.jot(rows)
+
     def _next_batch(self) -> tuple[Batch, bool | None]:
         with self._lock:
             minutes = self._backlog.take_minutes() if self._minutes_due else []
-            self._minutes_due = False
+            self._minutes_due = self._commit_due = False
             upkeep = self._now.mono_s >= self._next_upkeep_s
             batch = Batch(self._now, minutes, self._backlog.take_notes(), upkeep)
             return batch, self._clean
@@ -233,19 +251,20 @@ class JournalWriter:
                 return False
             self._backlog.add([], [_loss_event(self._backlog.lost, batch.now)])
             self._backlog.lost = None
+            self._commit_due = True
         self._wake.set()
         return True
 
 
 def _urgent(note: Note) -> bool:
-    """Switchings and alarms reach the card at once; everything else goes with a batch.
+    """Alarms are in the journal at once; everything else comes with a batch.
 
-    So does the result of a test, because the next test may be to kill the keeper.
+    So is the result of a test, because the next test may be to kill the keeper.
     """
     if isinstance(note, Event):
         entry = CATALOGUE.get(note.code)
         return entry is None or entry.level is Level.ALARM or note.code == "commissioned"
-    return isinstance(note, Switching)
+    return False
 
 
 def _loss_text(lost: Lost) -> str:

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from greenkeeper import outlook_file
+from greenkeeper.journal.reader import Journal
 from greenkeeper.outlook_file import Said
 from tests.endtoend.shed import FAN, HEATER, LEFT, OUTDOORS, RIGHT, ServiceManager, Shed
 from tests.support.mosquitto import Mosquitto
@@ -218,17 +219,27 @@ def test_a_ceiling_trip_is_cleared_by_a_person_and_by_nobody_else(shed):
     shed.until(shed.heating, "it did not heat afterwards")
 
 
+def in_table(journal: Path) -> list[str]:
+    """Reasons of the switchings in the journal itself."""
+    with closing(sqlite3.connect(f"file:{journal}?mode=ro", uri=True)) as database:
+        return [row[0] for row in database.execute("SELECT reason FROM switching")]
+
+
 def test_the_journal_keeps_every_switching_with_its_reason_over_a_kill(shed):
     heated(shed)
-    journal = shed.state / "journal.db"
+    file = shed.state / "journal.db"
 
     def reasons() -> list[str]:
-        with closing(sqlite3.connect(f"file:{journal}?mode=ro", uri=True)) as database:
-            return [row[0] for row in database.execute("SELECT reason FROM switching")]
+        with Journal(file) as journal:
+            return [each.reason for each in journal.switchings(0.0, 1e10)]
 
     shed.until(reasons, "the switching was not written at once")
     shed.end(signal.SIGKILL)
-    assert reasons()[0].endswith("4.9 °C is at or below 5.0 °C")
+    (reason,) = reasons()
+    assert reason.endswith("4.9 °C is at or below 5.0 °C")
+    shed.start()
+    shed.until(lambda: in_table(file), "the next run did not take it in")
+    assert in_table(file)[0] == reason
     check = shed.command("journal", "check", "--settings", str(shed.file))
     assert "Traceback" not in check.stderr
 

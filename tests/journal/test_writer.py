@@ -1,6 +1,7 @@
 """The loop's side: batches, what is urgent, bounds, ends, and never a wait."""
 
 import json
+import shutil
 import sqlite3
 import subprocess
 import sys
@@ -58,18 +59,19 @@ def test_minutes_reach_the_card_in_batches_by_the_ticks_clock(
     assert counts == [6, 6, 1]  # the running minute's part as well: no older than a batch
 
 
-@pytest.mark.parametrize(("switched_s", "taken"), [(140, 0), (150, 3)])
-def test_a_switching_takes_the_minutes_along_once_half_of_the_batch_has_passed(
-    make_writer: MakeWriter, file: Path, switched_s: int, taken: int
+@pytest.mark.parametrize(("alarm_s", "taken"), [(140, 0), (150, 3)])
+def test_an_alarm_takes_the_minutes_along_once_half_of_the_batch_has_passed(
+    make_writer: MakeWriter, file: Path, alarm_s: int, taken: int
 ) -> None:
     writer = make_writer(ticks.settings(batch_s=300.0))
-    play(writer, 0, switched_s)
-    play(writer, switched_s, switched_s + 10, heat=True)
+    play(writer, 0, alarm_s)
+    writer.record(tick(at(alarm_s), {"bench": 5.0}, events=[ticks.event(at(alarm_s))]))
+    assert writer.settled(WAIT_S)
     assert count(file, "minute") == taken
-    assert count(file, "switching") == 1
-    play(writer, switched_s + 10, 300, heat=True)
+    assert count(file, "event") == 1
+    play(writer, alarm_s + 10, 300)
     assert count(file, "minute") == taken
-    play(writer, 300, switched_s + 310, heat=True)  # at the latest a batch later
+    play(writer, 300, alarm_s + 310)  # at the latest a batch later
     assert count(file, "minute") > taken
 
 
@@ -84,17 +86,83 @@ def test_a_minute_written_in_two_parts_is_whole_in_the_end(
         assert journal.on_seconds("heater", UTC_S, UTC_S + 600) == 310.0
 
 
-def test_a_switching_and_an_alarm_reach_the_card_at_once(
+def test_an_alarm_reaches_the_card_at_once_and_takes_the_switchings_along(
     make_writer: MakeWriter, file: Path
 ) -> None:
     writer = make_writer()
     writer.record(tick(at(0), {"bench": 4.9}, {"heater": True}))
-    assert writer.settled(WAIT_S)
-    assert count(file, "switching") == 1
     writer.record(tick(at(10), {"bench": 4.9}, {"heater": True}, events=[ticks.event(at(10))]))
     assert writer.settled(WAIT_S)
     assert count(file, "event") == 1
+    assert count(file, "switching") == 1
     assert count(file, "minute") == 0
+
+
+def test_a_switching_is_on_the_card_at_once_and_comes_into_the_journal_with_a_batch(
+    make_writer: MakeWriter, file: Path
+) -> None:
+    writer = make_writer()
+    play(writer, 0, 30)
+    play(writer, 30, 60, heat=True)
+    assert count(file, "switching") == 0
+    with Journal(file) as journal:
+        before = journal.switchings(UTC_S, UTC_S + 60)
+    assert [(each.output, each.on, each.utc_s) for each in before] == [("heater", True, at(30)[1])]
+    play(writer, 60, 610, heat=True)
+    assert count(file, "switching") == 1
+    with Journal(file) as journal:
+        assert journal.switchings(UTC_S, UTC_S + 60) == before
+
+
+def test_more_switchings_than_can_be_jotted_down_are_all_there(
+    make_writer: MakeWriter, file: Path
+) -> None:
+    writer = make_writer()
+    for number in range(59):
+        play(writer, 10 * number, 10 * number + 10, heat=number % 2 == 0)
+    assert 0 < count(file, "switching") < 59
+    with Journal(file) as journal:
+        found = [each.utc_s for each in journal.switchings(UTC_S, UTC_S + 600)]
+    assert found == [at(10 * number).utc_s for number in range(59)]
+
+
+@pytest.mark.parametrize("written", [False, True], ids=["waiting", "in the journal already"])
+def test_what_a_killed_run_had_switched_is_taken_in_once_by_the_next_one(
+    make_writer: MakeWriter, file: Path, written: bool
+) -> None:
+    writer = make_writer()
+    play(writer, 0, 50, heat=True)
+    if written:
+        writer.record(tick(at(50), {"bench": 5.0}, {"heater": True}, events=[ticks.event(at(50))]))
+        assert writer.settled(WAIT_S)
+    left = file.parent / "left"
+    left.mkdir()
+    for each in file.parent.glob("journal.db*"):
+        shutil.copy(each, left)  # as a power cut would leave them
+    for start_s in (100, 200):
+        again = make_writer(now=at(start_s), file=left / file.name)
+        again.close(at(start_s + 10), clean=True)
+    assert sorted(each.name for each in left.iterdir()) == ["journal.db"]
+    with Journal(left / file.name) as journal:
+        (found,) = journal.switchings(UTC_S, UTC_S + 600)
+        assert (found.run, found.on, found.utc_s) == (1, True, at(0).utc_s)
+        assert [run.started_utc_s for run in journal.runs()] == [at(s).utc_s for s in (0, 100, 200)]
+
+
+def test_what_a_killed_run_had_switched_outlives_its_damaged_journal(
+    make_writer: MakeWriter, file: Path
+) -> None:
+    play(make_writer(), 0, 50, heat=True)
+    left = file.parent / "left"
+    left.mkdir()
+    (left / file.name).write_text("this was a journal once\n" * 100)
+    shutil.copy(file.with_name("journal.db-jotted"), left)
+    again = make_writer(now=at(100), file=left / file.name)
+    again.close(at(110), clean=True)
+    with Journal(left / file.name) as journal:
+        (found,) = journal.switchings(UTC_S, UTC_S + 600)
+        runs = {run.id: run.started_utc_s for run in journal.runs()}
+    assert runs[found.run] == START.utc_s
 
 
 def test_what_is_no_alarm_waits_for_the_batch(make_writer: MakeWriter, file: Path) -> None:
