@@ -43,6 +43,8 @@ class Stage(NamedTuple):
     wax: Wax
     earliest_utc_s: float | None = None  # before this the weather does not reach; None: it does
     learned: Learned | None = None  # what the keeper knows of the house
+    latitude: float | None = None  # where the weather is from. None: where the settings say
+    longitude: float | None = None
 
 
 class Way(NamedTuple):
@@ -92,7 +94,9 @@ class _Run:
         leave_out: frozenset[int],
     ) -> None:
         self._settings, self._span, self._way = settings, span, way
-        followed = _without_what_is_not_modelled(_metered(settings, way))
+        followed = _at_the_weathers_place(
+            _without_what_is_not_modelled(_metered(settings, way)), stage
+        )
         plan = control.make_plan(followed, stage.learned)
         self._plan = plan if way.ideal else altered(plan, way)
         self._began = _beginning(stage, span.from_utc_s)
@@ -362,6 +366,16 @@ def _metered(settings: Settings, way: Way) -> Settings:
         for name, zone in settings.zones.items()
     }
     return settings.model_copy(update={"zones": zones})
+
+
+def _at_the_weathers_place(settings: Settings, stage: Stage) -> Settings:
+    """Dark is where the sun of this weather is down. In another's dark, its sun would be
+    taken for a heater that does not end."""
+    site = settings.site
+    if None in (stage.latitude, stage.longitude, site.latitude, site.longitude):
+        return settings
+    there = {"latitude": stage.latitude, "longitude": stage.longitude}
+    return settings.model_copy(update={"site": site.model_copy(update=there)})
 
 
 def _without_what_is_not_modelled(settings: Settings) -> Settings:

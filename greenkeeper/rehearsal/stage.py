@@ -41,6 +41,8 @@ def stage_of(
         glass=None if "sun_share" in house.model_fields_set else _glass(house, latitude, longitude),
         wax=NO_WAX if house.wax_vent is None else Wax(house.wax_vent.from_c, house.wax_vent.open_c),
         earliest_utc_s=None if reach is None else reach[0],
+        latitude=latitude,
+        longitude=longitude,
     )
 
 
