@@ -1,20 +1,26 @@
 """A rehearsal runs what would really run, and its sums are those of the house."""
 
+from datetime import UTC, datetime
 from functools import cache
+from pathlib import Path
 
 import pytest
 
 from greenkeeper import control
 from greenkeeper.control import step as step_module
 from greenkeeper.house.network import Parameters
+from greenkeeper.house.records.read import parse
 from greenkeeper.rehearsal.faults import KINDS, Fault
 from greenkeeper.rehearsal.ledger import Result
 from greenkeeper.rehearsal.rig import RehearsalError
 from greenkeeper.rehearsal.run import Span, Way, rehearse
 from greenkeeper.rehearsal.stage import stage_of
+from greenkeeper.settings.load import load
 from greenkeeper.settings.schema import Tariff
 from tests.rehearsal.houses import DAY_S, JANUARY, Fixed, invented, settings, stage
+from tests.support.weatherfiles import GREENSBORO
 
+EXAMPLE = Path(__file__).resolve().parents[2] / "config" / "greenkeeper.yaml"
 COLD = Span(JANUARY, JANUARY + 2 * DAY_S)
 PLAIN = Parameters(
     loss_w_per_k=60.0, air_j_per_k=90e3, mass_j_per_k=1.2e6, mass_w_per_k=80.0,
@@ -253,3 +259,30 @@ def test_where_something_breaks_nobody_comes() -> None:
     assert found.cleared == 0
     locked = [hour.locked for hour in found.zones[0].hours]
     assert all(locked[locked.index(True) :])
+
+
+def test_weather_from_the_other_side_of_the_world_brings_its_own_night() -> None:
+    """The sun of this weather must not be taken for a heater in the dark of the settings."""
+    here = settings()
+    antipode = {"longitude": (here.site.longitude or 0.0) - 180.0}
+    there = here.model_copy(update={"site": here.site.model_copy(update=antipode)})
+    march = JANUARY + 60 * DAY_S
+    found = rehearse(there, stage_of(here, None), Span(march, march + DAY_S))
+    assert "stuck-on" not in {each.code for each in found.told}
+
+
+def test_a_tent_that_an_autumn_sun_left_warm_is_not_taken_for_a_heater_that_stays_on() -> None:
+    """The example's, out of the shade: 24 K above a clear night, five weeks in Greensboro's
+    sun. It locked all heat out, 20 times in a winter."""
+    example = load(EXAMPLE)
+    assert example.house.tent is not None
+    tent = example.house.tent.model_copy(update={"sun_share": 0.1})
+    there = example.model_copy(
+        update={"poll_s": 20.0, "house": example.house.model_copy(update={"tent": tent})}
+    )
+    october = datetime(2025, 10, 1, tzinfo=UTC).timestamp()
+    record = parse(GREENSBORO.read_bytes(), "Greensboro")
+    found = rehearse(there, stage_of(there, record), Span(october, october + 1.5 * DAY_S))
+    told = {each.code for each in found.told}
+    assert "over-ceiling" in told  # so warm did the sun make it
+    assert "stuck-on" not in told

@@ -9,13 +9,15 @@ heater. So it is asked only in the dark, some time after the last heat, and what
 outdoor probe explains is left out. By day nothing is said: ten kelvin in ten minutes is an
 ordinary spring morning. Three things are held against a heater that is off:
   1. The house gets warmer, long after the last cooling and the last open door.
-  2. It stands further above outdoors than its mass can hold it. A heavy, tight house after
-     a hot day held 21 K in our modelled houses, for six hours; nights that are dark for
-     longer than nine come after days whose sun charges less.
+  2. It stands further above outdoors than its mass can hold it, and does not come down. A
+     heavy, tight house after a hot day held 21 K in our modelled houses, for six hours; nights
+     that are dark for longer than nine come after days whose sun charges less. A closed tent
+     the sun takes further up, and water in it holds it there: but then it falls, by a
+     hundredth of what it stands above outdoors in every hour at least.
   3. Cooling is at work for half of an hour, three hours after dark, in a house well above
      outdoors; or for a sixth of one, after eight. What the sun left is gone by then: in our
      modelled houses it kept a fan at work for a third of the fourth hour and a sixth of the
-     seventh.
+     seventh. Nor may it come down meanwhile: a fan does not reach into a tent.
 """
 
 import math
@@ -52,6 +54,11 @@ _FALLING_K = 0.2
 _LONG_S = 7200.0
 _LONGER_S = 9.0 * 3600.0
 _LONGER_SHARE = 0.75
+
+# The slowest body we hold possible loses in an hour a hundredth of what it stands above
+# outdoors: a tight house, or a closed tent, full of water (a judgement, no source).
+SLOWEST_S = 100.0 * 3600.0
+_APART_S = 3600.0  # the highest of one hour is held against the highest of the hour before
 
 _COOLED_LIFT_K = 10.0
 _COOLED_BACK_S = 3600.0
@@ -117,11 +124,31 @@ def _too_warm(heater: HeaterPart, look: Look, left_s: float) -> str | None:
     most_k = look.plan.limits.stuck_lift_k * (_LONGER_SHARE if left_s >= _LONGER_S else 1.0)
     above = f"{_names(heater, look)} at {shown_c(inside_c)}, {lift_k:.0f} K above outdoors, after "
     after = f"{left_s / 3600.0:.0f} dark hours with {heater.name} off"
-    if lift_k >= most_k:
+    far = lift_k >= most_k
+    cooled = lift_k >= _COOLED_LIFT_K and _cooled(look, left_s)
+    if not (far or cooled) or _comes_down(heater, look):
+        return None
+    if far:
         return above + after
-    if lift_k >= _COOLED_LIFT_K and _cooled(look, left_s):
-        return f"{above}{after}, though it is being cooled"
-    return None
+    return f"{above}{after}, though it is being cooled"
+
+
+def _comes_down(heater: HeaterPart, look: Look) -> bool:
+    """Whether some probe falls at least as fast as the slowest body left by the sun, or nobody
+    can say: heat that stays on holds what it warms."""
+    if not look.reaches_back(2.0 * _APART_S):
+        return True
+    stretch = look.since(look.now_s - 2.0 * _APART_S)
+    lifts_k = [lift_k for each in stretch if (lift_k := look.lift_k(heater.probes, each))]
+    least_k = min(lifts_k, default=0.0) * _APART_S / SLOWEST_S
+    middle_s = look.now_s - _APART_S
+    falls_k = []
+    for probe in heater.probes:
+        before = extremes_c(probe, [each for each in stretch if each.mono_s < middle_s])
+        after = extremes_c(probe, [each for each in stretch if each.mono_s >= middle_s])
+        if before is not None and after is not None:
+            falls_k.append(before[1] - after[1])
+    return not falls_k or max(falls_k) >= least_k
 
 
 def _cooled(look: Look, left_s: float) -> bool:

@@ -1,5 +1,7 @@
 """Heat that does not end is told in the dark, and sun, wind, doors and fronts never are."""
 
+import math
+
 import pytest
 
 from greenkeeper.model import Place
@@ -7,6 +9,7 @@ from tests.control.watching.watchman import (
     MIDNIGHT_UTC_S,
     NOON_UTC_S,
     SITE,
+    Course,
     Watchman,
     ramp,
 )
@@ -20,6 +23,16 @@ def dusk(bench_c: float = 8.0, **arguments: object) -> Watchman:
     watchman = Watchman(utc_s=MIDNIGHT_UTC_S - 8.0 * 3600.0, **arguments)  # type: ignore[arg-type]
     watchman.go(150.0, bench=bench_c, outdoors=2.0)
     return watchman
+
+
+def left_by_the_sun(outdoor_c: float, lift_k: float, constant_h: float) -> Course:
+    """Of so much above outdoors, what is left after so long; in steps of a probe."""
+
+    def course(minute: float) -> float:
+        left_k = lift_k * math.exp(-minute / 60.0 / constant_h)
+        return round((outdoor_c + left_k) * 16.0) / 16.0
+
+    return course
 
 
 def test_a_rise_of_some_kelvin_in_the_dark_without_heat_is_told() -> None:
@@ -90,6 +103,20 @@ def test_far_above_outdoors_after_two_dark_hours_is_told_even_while_it_gets_cold
     watchman.go(60.0, bench=ramp(28.0, -1.0), outdoors=2.0)
     assert watchman.first(CODE) == pytest.approx(151.0, abs=30.0)
     assert "above outdoors" in watchman.text(CODE)
+
+
+@pytest.mark.parametrize(("constant_h", "told"), [(4.0, False), (40.0, False), (200.0, True)])
+def test_what_comes_down_as_warmth_left_by_the_sun_must_is_not(constant_h, told) -> None:
+    """4 h: the example's tent, of film. 40 h: one full of water. 200 h: no such body is known."""
+    watchman = Watchman(utc_s=MIDNIGHT_UTC_S - 8.0 * 3600.0)
+    watchman.go(600.0, bench=left_by_the_sun(2.0, 60.0, constant_h), outdoors=2.0)
+    assert (watchman.first(CODE) is not None) is told
+
+
+def test_a_fan_that_does_not_reach_into_a_warm_tent_is_no_sign_of_a_heater() -> None:
+    watchman = Watchman(utc_s=MIDNIGHT_UTC_S - 8.0 * 3600.0)
+    watchman.go(600.0, fan=True, bench=left_by_the_sun(2.0, 60.0, 20.0), outdoors=2.0)
+    assert watchman.first(CODE) is None
 
 
 def test_as_far_above_outdoors_as_a_heavy_house_holds_itself_is_not() -> None:
