@@ -319,7 +319,10 @@ class Still(NamedTuple):
     temp_c: float
     since_s: float
     beside: Mapping[str, Verdict]  # what every probe said when it began to
-    proof: str = ""  # who has moved meanwhile, in words; empty: nobody
+    proof: str = ""  # what must have moved it meanwhile, in words; empty: nothing
+    later: Mapping[str, float] = MappingProxyType({})  # those beside it that came back since: when
+    owed_ks: float = 0.0  # of one that is alone: kelvin beyond all others, times seconds
+    counted_s: float | None = None  # monotonic second up to which that is counted
 
 
 class Apart(NamedTuple):

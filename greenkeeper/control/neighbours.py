@@ -7,20 +7,67 @@ alone still counts (zones).
 A vote never takes a temperature away. What stands alone may be the one cold corner, and
 two that agree may be the two that fell down: it goes on being measured, shown, recorded
 and held against every ceiling. Only how far it can move heat and cooling is bounded.
-Standing still while others move is another matter: no air does that.
+Standing still while others move is another matter: no air does that, if they are in the
+same air. One that is alone in its zone is not: under an inner cover, or where heat comes in
+small pulses, it rightly shows the same sixteenth for hours. What it is called frozen for is
+what moves even a body that loses no more in an hour than a fiftieth of what it stands above
+its surroundings (a tight house full of water; a judgement, no source. watching/stuck.py is
+stricter, since only a person takes back what it says; one called frozen by mistake is soon
+moved by the want of heat):
+  - another has gone so far, for so long, that it must have followed;
+  - it stands beyond every other probe of the house: the warmest of all, dark and unheated, or
+    the coldest of all, for so long that it must have come nearer;
+  - its zone's heater was on for frozen_s without a pause.
 """
 
 from collections.abc import Mapping, Sequence
 from statistics import median
+from types import MappingProxyType
 from typing import NamedTuple
 
 from greenkeeper.control.plan import Plan, ProbePlan, ZonePlan
-from greenkeeper.model import Apart, Bad, Condition, Fault, Good, NeighbourMemory, Still, Verdict
+from greenkeeper.model import (
+    Apart,
+    Bad,
+    Condition,
+    Fault,
+    Good,
+    NeighbourMemory,
+    OutputMemory,
+    Still,
+    Verdict,
+)
 from greenkeeper.units import shown_c
 
 ZONE_CODE = "zone-disagrees"
 PROBE_CODE = "probe-disagrees"
 _FEWEST_VOTERS = 3
+
+# The slowest body: what it stands apart from its surroundings falls by a fiftieth in an hour.
+_SLOWEST_S = 50.0 * 3600.0
+_STEP_K = 1.0 / 16.0
+
+# One that another draws along, ever faster, stays within a step the longest on its turning
+# point, coming and going: until that other's way, times the time it took, is 8 steps times the
+# body's time constant.
+_FOLLOWED_KS = 8.0 * _STEP_K * _SLOWEST_S
+
+# Drawn to one side all the time, it is two steps away after this.
+_OWED_KS = 2.0 * _STEP_K * _SLOWEST_S
+
+# The element gives off what it holds, and the last sun, before it is left to itself.
+_SPENT_S = 1800.0
+_LONGEST_TICK_S = 120.0  # a longer pause, and nobody knows what was meanwhile
+
+
+class Around(NamedTuple):
+    """What else may move a probe."""
+
+    dark_since_s: float | None = None  # None: it is light, or nobody knows
+    outputs: Mapping[str, OutputMemory] = MappingProxyType({})  # as they have been until now
+
+
+_UNKNOWN = Around()
 
 
 class Compared(NamedTuple):
@@ -38,10 +85,14 @@ class _Measured(NamedTuple):
 
 
 def compare(
-    plan: Plan, verdicts: Mapping[str, Verdict], memory: NeighbourMemory, now_s: float
+    plan: Plan,
+    verdicts: Mapping[str, Verdict],
+    memory: NeighbourMemory,
+    now_s: float,
+    around: Around = _UNKNOWN,
 ) -> Compared:
     """verdicts: judge's, of every probe of the plan."""
-    still, frozen = _at_rest(plan, verdicts, memory.still, now_s)
+    still, frozen = _at_rest(plan, verdicts, memory.still, now_s, around)
     if frozen:
         verdicts = {**verdicts, **frozen}
     apart = _apart(plan, verdicts, memory.apart, now_s)
@@ -72,7 +123,11 @@ def kept(memory: NeighbourMemory, plan: Plan) -> NeighbourMemory:
 
 
 def _at_rest(
-    plan: Plan, verdicts: Mapping[str, Verdict], still: Mapping[str, Still], now_s: float
+    plan: Plan,
+    verdicts: Mapping[str, Verdict],
+    still: Mapping[str, Still],
+    now_s: float,
+    around: Around,
 ) -> tuple[Mapping[str, Still], dict[str, Verdict]]:
     """Since when each probe has said the same, and those for which that is too long."""
     after: dict[str, Still] | None = None
@@ -90,7 +145,11 @@ def _at_rest(
         elif now_s - verdict.age_s - was.since_s < frozen_s:
             continue
         else:
-            now = _held_against_others(was, plan.probes[name], verdicts)
+            now = was
+            if not was.proof:
+                now = _held_against_others(was, plan.probes[name], verdicts, now_s)
+                if plan.probes[name].alone and not now.proof:
+                    now = _held_against_heat(now, name, frozen_s, plan, verdicts, now_s, around)
             if now.proof:
                 hours = (now_s - now.since_s) / 3600.0
                 text = f"exactly {shown_c(now.temp_c)} for {hours:.1f} h, while {now.proof}"
@@ -101,13 +160,13 @@ def _at_rest(
     return still if after is None else after, frozen
 
 
-def _held_against_others(was: Still, plan: ProbePlan, verdicts: Mapping[str, Verdict]) -> Still:
-    """The same, with the proof that another has moved meanwhile, if one has.
+def _held_against_others(
+    was: Still, plan: ProbePlan, verdicts: Mapping[str, Verdict], now_s: float
+) -> Still:
+    """The same, with the proof that another has moved enough meanwhile, if one has.
 
     A proof stands until the probe moves: the neighbour may well come back to where it was.
     """
-    if was.proof:
-        return was
     newly_seen = {}
     for name in plan.neighbours:
         now, then = verdicts[name], was.beside.get(name)
@@ -115,10 +174,77 @@ def _held_against_others(was: Still, plan: ProbePlan, verdicts: Mapping[str, Ver
             continue
         if not isinstance(then, Good):
             newly_seen[name] = now
-        elif abs(now.temp_c - then.temp_c) > plan.frozen_k:
+            continue
+        gone_k = abs(now.temp_c - then.temp_c)
+        if gone_k <= plan.frozen_k:
+            continue
+        if not plan.alone or gone_k * (now_s - was.later.get(name, was.since_s)) > _FOLLOWED_KS:
             moved = f"{name} went from {shown_c(then.temp_c)} to {shown_c(now.temp_c)}"
             return was._replace(proof=moved)
-    return was._replace(beside={**was.beside, **newly_seen}) if newly_seen else was
+    if not newly_seen:
+        return was
+    later = {**was.later, **dict.fromkeys(newly_seen, now_s)}
+    return was._replace(beside={**was.beside, **newly_seen}, later=later)
+
+
+def _held_against_heat(
+    was: Still,
+    name: str,
+    frozen_s: float,
+    plan: Plan,
+    verdicts: Mapping[str, Verdict],
+    now_s: float,
+    around: Around,
+) -> Still:
+    """The same, with the proof that heat or the want of it must have moved it."""
+    for heater in plan.probes[name].heated_by:
+        state = around.outputs.get(heater)
+        if state is not None and state.on and now_s - state.since_s >= frozen_s:
+            return was._replace(proof=f"{heater} was on without a pause")
+    owed_ks = was.owed_ks
+    beyond_k, where = _beyond_all(was.temp_c, name, plan, verdicts, now_s, around)
+    if was.counted_s is not None and now_s - was.counted_s <= _LONGEST_TICK_S:
+        owed_ks += beyond_k * (now_s - was.counted_s)
+    if beyond_k == 0.0:
+        owed_ks = 0.0
+    proof = f"all others are {where}" if owed_ks > _OWED_KS else ""
+    return was._replace(proof=proof, owed_ks=owed_ks, counted_s=now_s)
+
+
+def _beyond_all(
+    temp_c: float,
+    name: str,
+    plan: Plan,
+    verdicts: Mapping[str, Verdict],
+    now_s: float,
+    around: Around,
+) -> tuple[float, str]:
+    """How far it stands beyond all others on the side from which they must draw it nearer.
+
+    Less frozen_k, which is what two sound probes in one air may differ by. 0 unless every
+    other probe can be trusted: the one that is missing may be what keeps it there.
+    """
+    others = [v.temp_c for probe, v in verdicts.items() if probe != name and isinstance(v, Good)]
+    if len(others) < len(verdicts) - 1 or not others:
+        return 0.0, ""
+    probe = plan.probes[name]
+    coldest_c, warmest_c = min(others), max(others)
+    if temp_c < coldest_c - probe.frozen_k:
+        return coldest_c - probe.frozen_k - temp_c, f"warmer, from {shown_c(coldest_c)} on"
+    if temp_c > warmest_c + probe.frozen_k and _left_alone(probe, now_s, around):
+        return temp_c - warmest_c - probe.frozen_k, f"colder, up to {shown_c(warmest_c)}"
+    return 0.0, ""
+
+
+def _left_alone(probe: ProbePlan, now_s: float, around: Around) -> bool:
+    """Neither sun nor any heater has warmed it for a while."""
+    if around.dark_since_s is None or now_s - around.dark_since_s < _SPENT_S:
+        return False
+    for heater in probe.warmed_by:
+        state = around.outputs.get(heater)
+        if state is None or state.on or now_s - state.since_s < _SPENT_S:
+            return False
+    return True
 
 
 # --- standing apart --------------------------------------------------------------------

@@ -38,6 +38,9 @@ class ProbePlan(NamedTuple):
     frozen_k: float = 1.0
     neighbours: tuple[str, ...] = ()  # whose movement shows that it stands still
     flaky_from: float = 36.0  # failed readings in an hour that are too many
+    alone: bool = False  # none of those is in the same air
+    warmed_by: tuple[str, ...] = ()  # the heaters that may warm it
+    heated_by: tuple[str, ...] = ()  # those of its own zone: it must feel them
 
 
 class HygrometerPlan(NamedTuple):
@@ -200,6 +203,7 @@ def make_plan(settings: Settings, learned: Learned | None = None) -> Plan:
     learned: what the keeper has learned of its house, where it has.
     """
     gear = gear_of(settings)
+    in_zones = {probe for zone in settings.zones.values() for probe in zone.probes}
     return Plan(
         probes={
             name: ProbePlan(
@@ -212,6 +216,9 @@ def make_plan(settings: Settings, learned: Learned | None = None) -> Plan:
                 probe.frozen_k,
                 derived.neighbours(settings, name),
                 probe.flaky_share * 3600.0 / settings.poll_s,
+                alone=not derived.zone_mates(settings, name),
+                warmed_by=derived.warmed_by(settings, name),
+                heated_by=derived.warmed_by(settings, name) if name in in_zones else (),
             )
             for name, probe in settings.probes.items()
         },

@@ -171,7 +171,8 @@ def step(
         as_before = calm.again(readings, judged, probes, memory, plan, now)
         if as_before is not None:
             return as_before
-    compared = neighbours.compare(plan, judged, memory.neighbours, now.mono_s)
+    around = neighbours.Around(memory.watch.dark_since_s, memory.outputs)
+    compared = neighbours.compare(plan, judged, memory.neighbours, now.mono_s, around)
     verdicts = compared.verdicts
     ordered = overrides.advance(memory.overrides, orders, plan, now)
     damp, hygrometer_memory = _NO_DAMP, _NO_HYGROMETERS

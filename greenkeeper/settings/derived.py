@@ -170,14 +170,31 @@ def longest_on_s(settings: Settings, output: str) -> float | None:
 def neighbours(settings: Settings, probe: str) -> tuple[str, ...]:
     """The probes whose movement shows that this one stands still.
 
-    The others of its zones; where it has none, every other probe of the house. None for the
-    outdoor probe: heat moves the air inside while a foggy night outside stands still.
+    The others of its zones; where it has none, the other probes of the house, and where
+    there are none either, the outdoor one: a tent in a heated house goes by the house, which
+    is kept alike whatever it is like outdoors. None for the outdoor probe itself: heat moves
+    the air inside while a foggy night outside stands still.
     """
-    if probe == settings.site.outdoor_probe:
+    outdoors = settings.site.outdoor_probe
+    if probe == outdoors:
         return ()
+    if mates := zone_mates(settings, probe):
+        return mates
+    others = tuple(name for name in settings.probes if name != probe)
+    return tuple(name for name in others if name != outdoors) or others
+
+
+def zone_mates(settings: Settings, probe: str) -> tuple[str, ...]:
+    """The others in its zones, which are in the same air."""
     zones = (zone.probes for zone in settings.zones.values() if probe in zone.probes)
-    mates = dict.fromkeys(name for probes in zones for name in probes if name != probe)
-    return tuple(mates or (name for name in settings.probes if name != probe))
+    return tuple(dict.fromkeys(name for probes in zones for name in probes if name != probe))
+
+
+def warmed_by(settings: Settings, probe: str) -> tuple[str, ...]:
+    """The heaters that may warm it: those of its zones; every one, if it hangs in none."""
+    zones = [zone for zone in settings.zones.values() if probe in zone.probes]
+    heats = (zone.heat for zone in zones or settings.zones.values())
+    return tuple(dict.fromkeys(heat.output for heat in heats if heat is not None))
 
 
 def alone_k(settings: Settings, zone_id: str) -> float:

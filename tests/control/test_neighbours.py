@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from greenkeeper.control import carried_over, make_plan
-from greenkeeper.control.neighbours import compare
-from greenkeeper.model import Bad, Fault, Good, NeighbourMemory, Now, Tick, Verdict
+from greenkeeper.control.neighbours import Around, compare
+from greenkeeper.model import Bad, Fault, Good, NeighbourMemory, Now, OutputMemory, Tick, Verdict
 from tests.control import houses
 from tests.control.houses import ONE_ZONE, Player, codes, on, reason
 
@@ -110,14 +110,66 @@ def test_a_house_in_which_all_is_at_rest_is_never_frozen():
         assert not any(fault(tick, name) for name in "abc")
 
 
-def test_a_probe_alone_in_its_zone_is_held_against_the_rest_of_the_house():
-    for other in ("ridge", "outdoors"):
-        player = house(1)
-        live(player, {"a": 8.0, other: 8.0}, 20.0)
-        tick = live(player, {"a": 8.0, other: 9.5}, FROZEN_S)
-        assert fault(tick, "a") is Fault.FROZEN
+@pytest.mark.parametrize(("hours", "gone_k", "frozen"), [(5, 4.75, False), (5, 5.25, True)])
+def test_one_alone_in_its_zone_must_have_followed_what_went_far_for_long(hours, gone_k, frozen):
+    """25 K and hours: an inner cover stands within a step for as long as that."""
+    player = house(1)
+    live(player, {"a": 8.0, "ridge": 8.0}, 20.0)
+    tick = live(player, {"a": 8.0, "ridge": 8.0 + gone_k}, hours * 3600.0, every_s=40.0)
+    assert (fault(tick, "a") is Fault.FROZEN) is frozen
+    if frozen:
         assert tick.zones[0].coldest_c is None
         assert ("zone-blind", "bench") in player.memory.alarms
+
+
+def test_a_calm_tent_is_not_held_against_the_air_outdoors():
+    player = house(1)
+    live(player, {"a": 8.0, "ridge": 8.0, "outdoors": 6.0}, 20.0)
+    temps = {"a": 8.0, "ridge": 8.5, "outdoors": -4.0}
+    assert fault(live(player, temps, 12 * 3600.0, every_s=40.0), "a") is None
+
+
+def test_heat_that_never_pauses_must_move_the_one_probe_that_asks_for_it():
+    player = house(1)
+    assert on(live(player, {"a": 4.0, "ridge": 6.0}, FROZEN_S), "heater")
+    tick = live(player, {"a": 4.0, "ridge": 6.0}, 100.0)
+    assert tick.verdicts["a"] == Bad(
+        Fault.FROZEN, "exactly 4.0 °C for 2.0 h, while heater was on without a pause"
+    )
+    assert not on(tick, "heater")
+
+
+def alone(temps: dict[str, float], hours: float, around: Around) -> Verdict:
+    """What becomes of the one probe of its zone when nothing moves, looked at every minute."""
+    plan, memory = house(1).plan, NeighbourMemory({}, {})
+    verdicts: dict[str, Verdict] = {name: Good(temp_c, 0.0) for name, temp_c in temps.items()}
+    for minute in range(round(hours * 60.0) + 1):
+        found = compare(plan, verdicts, memory, minute * 60.0, around)
+        memory = found.memory
+    return found.verdicts["a"]
+
+
+RESTS = {"heater": OutputMemory(False, -86_400.0, None, "")}
+DARK = Around(-86_400.0, RESTS)
+
+
+def test_what_stands_above_all_others_in_the_dark_unheated_must_fall():
+    warmest = {"a": 14.0, "ridge": 8.0, "outdoors": 1.0}
+    assert isinstance(alone(warmest, 3.0, DARK), Good)
+    assert isinstance(alone(warmest, 3.5, DARK), Bad)  # 5 K and 1.25 h beyond the first two
+    heated = {"heater": RESTS["heater"]._replace(on=True, since_s=3 * 3600.0)}
+    for around in (Around(None, RESTS), Around(-86_400.0, heated)):
+        assert isinstance(alone(warmest, 4.0, around), Good)
+
+
+def test_what_stands_below_all_others_must_rise_by_day_and_night():
+    coldest = {"a": 2.0, "ridge": 8.0, "outdoors": 9.0}
+    assert isinstance(alone(coldest, 3.0, Around(None, RESTS)), Good)
+    assert isinstance(alone(coldest, 3.5, Around(None, RESTS)), Bad)
+
+
+def test_what_stands_between_the_others_may_stand_still_for_ever():
+    assert isinstance(alone({"a": 5.0, "ridge": 8.0, "outdoors": 1.0}, 48.0, DARK), Good)
 
 
 def test_one_with_neighbours_in_its_zone_is_not_held_against_the_rest():
@@ -137,7 +189,7 @@ def test_the_outdoor_probe_is_never_frozen():
 def test_a_probe_in_no_zone_is_judged_because_it_guards_the_ceiling():
     player = house(2)
     live(player, {"a": 8.0, "b": 8.0, "ridge": 9.0}, 20.0)
-    tick = live(player, {"a": 11.0, "b": 11.0, "ridge": 9.0}, FROZEN_S)
+    tick = live(player, {"a": 13.0, "b": 13.0, "ridge": 9.0}, 5.1 * 3600.0, every_s=40.0)
     assert fault(tick, "ridge") is Fault.FROZEN
 
 
