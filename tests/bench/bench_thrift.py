@@ -5,7 +5,8 @@ energy with 12,000 closings a winter, 1.04 without that limit, 1.12 in the worst
 no minute more than 0.1 K below the minimum that the ideal heater would have avoided.
 
 The houses are tests/support/drawn_houses.py, whose ranges are stated there: TINY, what this
-project is for in a mild winter, and HOBBY, larger, draughtier and colder. How they are tried,
+project is for in a mild winter, and HOBBY, larger, draughtier and colder; "real" are the tiny
+ones in five places' real weather files, each house in one of them. How they are tried,
 and what counts as below: tests/support/thrift_trials.py. "no better" rows are no strategy:
 the least that a switch with perfect knowledge can come to.
 
@@ -40,13 +41,18 @@ BOUNDS = (
     ("no better: pulses of 30 s", {"least_s": 30.0}),
     ("no better: pulses of 10 s", {"least_s": 10.0}),
 )
-KINDS = {"tiny": drawn_houses.TINY, "hobby": drawn_houses.HOBBY}
+REAL = "real"
+_LATER_S = 4.0 * thrift_trials.DAY_S  # then every place's days have frost among them
+KINDS = {"tiny": drawn_houses.TINY, "hobby": drawn_houses.HOBBY, REAL: drawn_houses.TINY}
 
 
 def tried(job: tuple[int, str]) -> tuple[dict[str, Trial], dict[str, float]]:
     number, kind = job
-    house = thrift_trials.house(number, ranges=KINDS[kind])
-    spans = thrift_trials.winter()
+    places = thrift_trials.PLACES
+    record = thrift_trials.record_of(places[number % len(places)]) if kind == REAL else None
+    house = thrift_trials.house(number, KINDS[kind], record)
+    later_s = _LATER_S if kind == REAL else 0.0
+    spans = thrift_trials.winter(thrift_trials.WINTER_FROM_UTC_S + later_s)
     best = thrift_trials.ideal(house, spans)
     found = {way.name: thrift_trials.trial(house, way, spans, best) for way in WAYS}
     found[TRIMMED] = thrift_trials.trimmed(house, WAYS[0], spans, best, found[WAYS[0].name])

@@ -31,6 +31,7 @@ from typing import Any, NamedTuple
 
 from greenkeeper.house.invented_year import InventedYear
 from greenkeeper.house.model import Parameters
+from greenkeeper.house.weather import Weather
 from greenkeeper.house.wind import loss_share
 from greenkeeper.settings.house import House
 from greenkeeper.settings.schema import Settings
@@ -115,8 +116,8 @@ def drawn(seed: int, *, poll_s: float = 30.0, ranges: Ranges = HOBBY) -> DrawnHo
     house = _house(chance, ranges)
     setpoint_c = chance.uniform(*ranges.setpoint_c)
     truth = Parameters.from_settings(house)
-    needed_w = _needed_w(truth.loss_w_per_k, weather, setpoint_c)
-    heater_w = 50.0 * round(chance.uniform(*ranges.heater_by_need) * needed_w / 50.0 + 0.5)
+    need_w = needed_w(truth.loss_w_per_k, weather, setpoint_c)
+    heater_w = 50.0 * round(chance.uniform(*ranges.heater_by_need) * need_w / 50.0 + 0.5)
     written: dict[str, Any] = {
         "site": {
             "name": f"invented-{seed}",
@@ -203,7 +204,7 @@ def _believed(house: House, chance: Random) -> dict[str, float]:
     }
 
 
-def _needed_w(loss_w_per_k: float, weather: InventedYear, setpoint_c: float) -> float:
+def needed_w(loss_w_per_k: float, weather: Weather, setpoint_c: float) -> float:
     """What holds the setpoint in the worst hour of the winter, by the cover's loss alone."""
     hours = (weather.at(WINTER_UTC_S + 3600.0 * hour) for hour in range(int(SEASON_S / 3600.0)))
     return max(

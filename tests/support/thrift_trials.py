@@ -16,18 +16,21 @@ the ideal heater had power enough and that are not within two hours of such a on
 
 import math
 from collections.abc import Sequence
-from functools import lru_cache
+from functools import cache, lru_cache
 from random import Random
 from typing import Any, NamedTuple
 
 from greenkeeper.house.network import Parameters
+from greenkeeper.house.records.read import parse
+from greenkeeper.house.records.record import Place, Record
 from greenkeeper.house.wax import NO_WAX
 from greenkeeper.house.weather import Weather
 from greenkeeper.learned import FIGURES, Estimate, Figure, Learned, Unknown
 from greenkeeper.rehearsal.ledger import Result
 from greenkeeper.rehearsal.run import Span, Stage, Way, rehearse
 from greenkeeper.settings.schema import Settings
-from tests.support.drawn_houses import HOBBY, WINTER_UTC_S, Ranges, drawn
+from tests.support.drawn_houses import HOBBY, WINTER_UTC_S, Ranges, drawn, needed_w
+from tests.support.weatherfiles import GREENSBORO, SAND_POINT, german_csv
 
 POLL_S = 10.0
 TOLERATED_K = 0.1
@@ -77,17 +80,41 @@ class _Remembered:
         self.at = lru_cache(maxsize=_MINUTES_KEPT)(weather.at)
 
 
-def house(number: int, weather: Weather | None = None, ranges: Ranges = HOBBY) -> House:
-    """The drawn house of that number. weather: instead of its own."""
+def house(number: int, ranges: Ranges = HOBBY, record: Record | None = None) -> House:
+    """The drawn house of that number. record: it stands there instead of under its own invented
+    sky, with a heater as much larger or smaller as that place's winter asks for."""
     found = drawn(number, poll_s=POLL_S, ranges=ranges)
     written = found.settings.model_dump(exclude_unset=True, by_alias=True)
     heat = found.settings.zones["bench"].heat
     assert heat is not None
     assert heat.night_setpoint_c is not None
-    return House(
-        number, written, found.truth, _Remembered(weather or found.weather),
-        heat.night_setpoint_c, found.heater_w,
-    )  # fmt: skip
+    minimum_c, heater_w = heat.night_setpoint_c, found.heater_w
+    weather: Weather = found.weather
+    if record is not None and record.place is not None:
+        site = {"latitude": record.place.latitude, "longitude": record.place.longitude}
+        written["site"] = {**written["site"], **site}
+        loss_w_per_k, weather = found.truth.loss_w_per_k, record
+        needs = [needed_w(loss_w_per_k, each, minimum_c) for each in (record, found.weather)]
+        heater_w = 50.0 * round(heater_w * needs[0] / needs[1] / 50.0 + 0.5)
+    return House(number, written, found.truth, _Remembered(weather), minimum_c, heater_w)
+
+
+PLACES = ("Greensboro", "Sand Point", "Potsdam", "Essen", "Mühldorf")
+
+
+@cache
+def record_of(place: str) -> Record:
+    """The real winter of one of PLACES: NREL's TMY3, or a German test reference year of 2010."""
+    if place in _AMERICAN:
+        return parse(_AMERICAN[place].read_bytes(), place)
+    region, latitude, longitude = _GERMAN[place]
+    # Its own year twice over, so that a winter lies in one piece.
+    text = german_csv(region, 2026) + german_csv(region, 2027).partition("\n")[2]
+    return parse(text.encode(), place, Place(place, latitude, longitude, 1.0))
+
+
+_AMERICAN = {"Greensboro": GREENSBORO, "Sand Point": SAND_POINT}
+_GERMAN = {"Potsdam": (4, 52.4, 13.1), "Essen": (5, 51.4, 6.97), "Mühldorf": (13, 48.3, 12.5)}
 
 
 def settings_of(
