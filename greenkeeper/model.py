@@ -393,10 +393,12 @@ class Pulsing(NamedTuple):
     """What is kept of a zone that is heated in proportion."""
 
     behind: Behind | None = None  # None: nothing is known of the air
-    margin_k: float | None = None  # what the setpoint is raised by. None: as at the start
+    margin_k: float | None = None  # what it has learned to stay above the setpoint. None: nothing
     operations: int = 0  # of its relay, when last looked at
     purse: float | None = None  # closings that may still be spent. None: as at the start
     held: bool = False  # pulses have the air in hand: it is not on its way up from the cold
+    rest_mean_c: float | None = None  # what the air was drawn to of late, in the mean
+    wander_k: float | None = None  # how far from that, root of the mean square. None: not seen yet
 
 
 class Doubt(NamedTuple):

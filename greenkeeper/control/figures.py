@@ -7,7 +7,7 @@ with them (observer.py).
 
 from typing import NamedTuple
 
-from greenkeeper.control.observer import Figures, astray_k
+from greenkeeper.control.observer import Figures
 from greenkeeper.control.watching.thresholds import air_constant_s, air_gain_k, measured
 from greenkeeper.learned import Learned
 from greenkeeper.settings.schema import Settings
@@ -20,10 +20,6 @@ ANYBODYS = Figures(gain_k=18.0, fast_s=500.0, element_s=60.0, probe_s=180.0)
 # too little: then the air is believed to swing more than it does, and is kept from it.
 _ELEMENT_SHARE = 0.2
 _LEAST_S = 5.0
-# What the floor is always above the setpoint: in a house that nobody knows, and in one that is
-# known by so many standard deviations of what may come unforeseen. Found on drawn houses.
-UNSURE_MARGIN_K = 0.25
-_ASTRAY_SHARE = 0.5
 # A house outside these is none: a damaged file, or a lesson gone wrong.
 _LEAST = Figures(2.0, 60.0, _LEAST_S, _LEAST_S)
 _MOST = Figures(100.0, 7200.0, 1800.0, 1800.0)
@@ -65,12 +61,6 @@ def _written_probe_s(settings: Settings) -> float | None:
     """The probe's lag, if its owner measured it: the default is nobody's."""
     house = settings.house
     return house.probe_lag_s if "probe_lag_s" in house.model_fields_set else None
-
-
-def least_margin_k(known: Known, poll_s: float) -> float:
-    if not known.of_this_house:
-        return UNSURE_MARGIN_K
-    return min(UNSURE_MARGIN_K, _ASTRAY_SHARE * astray_k(known.figures, poll_s))
 
 
 def _believable(found: Figures) -> bool:

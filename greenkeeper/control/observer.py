@@ -35,6 +35,10 @@ _READING_K = 0.1
 _AIR_UNSURE_K = 1.0
 _REST_UNSURE_K = 10.0
 
+# How far `rest` is believed to be from its own mean of so long, if nothing else is known.
+WANDER_OVER_S = 600.0
+WANDER_K = _REST_K_PER_ROOT_S * sqrt(WANDER_OVER_S / 2.0)
+
 # Of the element's lag, when a pulse begun now has turned the air. Found on drawn houses.
 _ARRIVED_SHARE = 0.7
 

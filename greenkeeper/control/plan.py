@@ -11,7 +11,7 @@ from datetime import tzinfo
 from typing import NamedTuple
 
 from greenkeeper.control import observer
-from greenkeeper.control.figures import figures_of, least_margin_k
+from greenkeeper.control.figures import figures_of
 from greenkeeper.control.gear import Companion, Gear, Guess, Isolator, gear_of, guess_of
 from greenkeeper.control.watching.parts import WatchPlan, watch_plan
 from greenkeeper.learned import Learned
@@ -100,7 +100,8 @@ class PulsePlan(NamedTuple):
     output: str
     figures: observer.Figures
     gains: tuple[observer.Gain, ...]
-    least_margin_k: float  # what the floor is always above the setpoint
+    known: bool  # the figures are this house's, learned or measured; else anybody's
+    astray_k: float  # where the air may be, unforeseen, when heat begun now arrives: observer.py
     least_on_s: float
     least_off_s: float
     closings_a_year: float | None  # what its relay may spend. None: nobody counts
@@ -323,7 +324,8 @@ def _pulses(settings: Settings, name: str, zone: Zone, learned: Learned | None) 
         output=heat.output,
         figures=known.figures,
         gains=observer.gains_of(known.figures, settings.poll_s),
-        least_margin_k=least_margin_k(known, settings.poll_s),
+        known=known.of_this_house,
+        astray_k=observer.astray_k(known.figures, settings.poll_s),
         least_on_s=max(each.min_on_s for each in heaters),
         least_off_s=max(each.min_off_s for each in heaters),
         closings_a_year=sum(counted) if in_pulses and len(counted) == len(yearly) else None,

@@ -32,6 +32,10 @@ from greenkeeper.settings.derived import ABOVE_K
 from greenkeeper.units import shown_c
 
 MOST_MARGIN_K = 1.0
+# What the floor is above the setpoint at least in a house that nobody knows, and at most before
+# anything fell below it in one that is known.
+UNSURE_MARGIN_K = 0.25
+_WANDER_SEEN_S = 3600.0
 # A fall below the setpoint raises the margin by its depth in so many seconds, and while
 # heat is in use the margin fades in so many: a windy night has its own, a calm one none.
 _RAISED_IN_S = 300.0
@@ -85,7 +89,7 @@ def follow(
         pulses = stages.acting(pulses, zone.stages, staging.get(zone.name))
         state = outputs[pulses.output]
         if view.coldest_c is None or view.heat_setpoint_c is None:
-            after[zone.name] = kept._replace(behind=None, held=False)
+            after[zone.name] = kept._replace(behind=None, held=False, rest_mean_c=None)
             continue
         behind = _looked(kept.behind, view.coldest_c, pulses, state.on, plan.poll_s, now)
         kept = kept._replace(behind=behind)
@@ -93,6 +97,7 @@ def follow(
         if behind.looks < max(_FEET_LOOKS, _FEET_S / plan.poll_s):
             wish = heat._replace(reason=f"{heat.reason}; {_NO_FEET}")
         else:
+            kept = _wandered(kept, behind.rest_c, plan.poll_s)
             kept = _learned(kept, behind, view, pulses, state, plan.poll_s, now)
             if pulses.band_k is None:
                 wish = _wished(zone, view, pulses, kept, behind, state, plan.poll_s, now)
@@ -161,7 +166,7 @@ def _learned(
     """
     assert view.coldest_c is not None  # noqa: S101 - the only caller asked
     assert view.heat_setpoint_c is not None  # noqa: S101 - the same
-    setpoint_c, margin_k = view.heat_setpoint_c, _margin_k(kept, pulses)
+    setpoint_c, margin_k = view.heat_setpoint_c, kept.margin_k or 0.0
     share, stood_s = duty(behind.rest_c, setpoint_c, pulses.figures.gain_k), _stood_s(state, now)
     fallen_k = setpoint_c - min(behind.air_c, view.coldest_c)
     denied = not state.on and stood_s > pulses.least_off_s + 3.0 * poll_s
@@ -169,11 +174,10 @@ def _learned(
     lost = denied or beyond or fallen_k > MOST_MARGIN_K
     held = fallen_k <= 0.0 or (kept.held and not lost)
     if fallen_k > 0.0 and held and share < 1.0:
-        margin_k += fallen_k * poll_s / _RAISED_IN_S
+        margin_k = _margin_k(kept, pulses) + fallen_k * poll_s / _RAISED_IN_S
     if share > 0.0:
         margin_k *= exp(-poll_s / _FADES_IN_S)
-    margin_k = max(pulses.least_margin_k, min(MOST_MARGIN_K, margin_k))
-    return kept._replace(margin_k=margin_k, held=held)
+    return kept._replace(margin_k=min(MOST_MARGIN_K, margin_k), held=held)
 
 
 def _stood_s(state: OutputMemory, now: Now) -> float:
@@ -181,8 +185,29 @@ def _stood_s(state: OutputMemory, now: Now) -> float:
 
 
 def _margin_k(kept: Pulsing, pulses: PulsePlan) -> float:
-    least_k = pulses.least_margin_k
-    return least_k if kept.margin_k is None else max(least_k, kept.margin_k)
+    return max(_least_margin_k(kept, pulses), kept.margin_k or 0.0)
+
+
+def _least_margin_k(kept: Pulsing, pulses: PulsePlan) -> float:
+    """One standard deviation of where the air may be when heat begun now arrives, on a night that
+    is as gusty as the last hour was."""
+    if not pulses.known:
+        return UNSURE_MARGIN_K
+    gusty = 1.0 if kept.wander_k is None else kept.wander_k / observer.WANDER_K
+    return min(UNSURE_MARGIN_K, gusty * pulses.astray_k)
+
+
+def _wandered(kept: Pulsing, rest_c: float, poll_s: float) -> Pulsing:
+    """How far what the air is drawn to strays from its own mean: gusts, clouds, and whatever
+    the figures do not explain."""
+    if kept.rest_mean_c is None:
+        return kept._replace(rest_mean_c=rest_c)
+    off_k = rest_c - kept.rest_mean_c
+    mean_c = rest_c - off_k * exp(-poll_s / observer.WANDER_OVER_S)
+    known_k = observer.WANDER_K if kept.wander_k is None else kept.wander_k
+    old = exp(-poll_s / _WANDER_SEEN_S)
+    wander_k = sqrt(old * known_k * known_k + (1.0 - old) * off_k * off_k)
+    return kept._replace(rest_mean_c=mean_c, wander_k=wander_k)
 
 
 def _spent(kept: Pulsing, pulses: PulsePlan, operations: int, poll_s: float) -> Pulsing:

@@ -4,8 +4,8 @@ from typing import Any
 
 import pytest
 
-from greenkeeper.control import make_plan, with_learned
-from greenkeeper.control.figures import ANYBODYS, Known, figures_of, least_margin_k
+from greenkeeper.control import make_plan, observer, with_learned
+from greenkeeper.control.figures import ANYBODYS, Known, figures_of
 from greenkeeper.control.observer import Figures
 from greenkeeper.learned import FIGURES, Estimate, Figure, Learned, Unknown
 from greenkeeper.settings.schema import Settings
@@ -53,29 +53,16 @@ def test_a_probe_whose_lag_was_measured_tells_the_two_apart() -> None:
 
 @pytest.mark.parametrize(
     ("changes", "more"),
-    [
-        ({"lag_s": 400.0}, True),  # seen later
-        ({"element_lag_s": 160.0, "probe_lag_s": 170.0}, True),  # helped later
-        ({"fast_s": 1200.0}, False),  # a heavier air
-    ],
+    [({"probe_s": 340.0}, True), ({"element_s": 160.0}, True), ({"fast_s": 1200.0}, False)],
+    ids=["seen-later", "helped-later", "heavier-air"],
 )
-def test_the_floor_stands_the_higher_the_more_may_come_unforeseen(
+def test_more_may_come_unforeseen_the_slower_probe_and_element_and_the_lighter_the_air(
     changes: dict[str, float], more: bool
 ) -> None:
-    plain = {"element_lag_s": 80.0, "probe_lag_s": 170.0}
-    before_k = least_margin_k(known(learned(**plain)), 10.0)
-    after_k = least_margin_k(
-        known(learned(**({} if "lag_s" in changes else plain) | changes)), 10.0
-    )
-    assert 0.02 < before_k < 0.15
+    plain = Figures(gain_k=12.0, fast_s=600.0, element_s=80.0, probe_s=170.0)
+    before_k, after_k = (observer.astray_k(f, 10.0) for f in (plain, plain._replace(**changes)))
+    assert 0.05 < before_k < 0.3
     assert (after_k > before_k) is more
-
-
-def test_a_house_that_nobody_knows_has_the_widest_margin() -> None:
-    unknown_k = least_margin_k(known(None), 10.0)
-    assert all(
-        least_margin_k(known(learned(lag_s=lag_s)), 10.0) <= unknown_k for lag_s in (60.0, 2000.0)
-    )
 
 
 @pytest.mark.parametrize(

@@ -119,7 +119,7 @@ def test_the_duty_lies_from_nothing_to_all(rest_c: float, floor_c: float, gain_k
 def test_no_pulse_and_no_rest_is_shorter_than_the_output_allows(
     purse: float | None, share: float, least_on_s: float, least_off_s: float
 ) -> None:
-    pulses = PulsePlan("heater", ANYBODYS, (), True, least_on_s, least_off_s, 12_000.0)
+    pulses = PulsePlan("heater", ANYBODYS, (), True, 0.1, least_on_s, least_off_s, 12_000.0)
     on_s, off_s = proportion.pulse_s(pulses, purse, share)
     assert on_s >= least_on_s
     assert off_s >= least_off_s
@@ -220,9 +220,7 @@ def test_what_is_wrongly_believed_of_the_house_ends_up_as_margin_not_as_frost() 
     wrong = ANYBODYS._replace(gain_k=35.0, fast_s=1500.0, element_s=20.0, probe_s=40.0)
     zone = heavy.zones[0]
     assert zone.pulses is not None
-    pulses = zone.pulses._replace(
-        figures=wrong, gains=observer.gains_of(wrong, 10.0), least_margin_k=LEAST_K
-    )
+    pulses = zone.pulses._replace(figures=wrong, gains=observer.gains_of(wrong, 10.0), known=True)
     house = House(heavy._replace(zones=(zone._replace(pulses=pulses),)))
     house.live(4000)
     assert min(house.airs[1500:]) >= SETPOINT_C - 0.4
@@ -234,7 +232,28 @@ def test_the_way_up_from_the_cold_teaches_nothing() -> None:
     house = House(rest_c=-3.0, air_c=-3.0)
     house.live(1000)
     assert min(house.airs[-300:]) >= SETPOINT_C
-    assert house.pulsing.margin_k == PLAN.zones[0].pulses.least_margin_k
+    assert house.pulsing.margin_k == 0.0
+
+
+def test_a_gusty_hour_raises_the_floor_and_a_calm_one_lowers_it() -> None:
+    known = plan_of()
+    zone = known.zones[0]
+    assert zone.pulses is not None
+    pulses = zone.pulses._replace(
+        figures=COLD_HOUSE, gains=observer.gains_of(COLD_HOUSE, 10.0), known=True
+    )
+    house = House(known._replace(zones=(zone._replace(pulses=pulses),)))
+
+    def mean_k(hours: int, gust_k: float) -> float:
+        before = len(house.airs)
+        for quarter in range(4 * hours):
+            house.rest_c = -3.0 + (gust_k if quarter % 2 else -gust_k)
+            house.live(90)
+        return sum(house.airs[before + 360 :]) / (len(house.airs) - before - 360) - SETPOINT_C
+
+    first_calm_k, gusty_k, calm_k = mean_k(5, 0.0), mean_k(5, 1.5), mean_k(5, 0.0)
+    assert gusty_k > first_calm_k + 0.03
+    assert calm_k < gusty_k - 0.03
 
 
 # --- beside others ---------------------------------------------------------------------
