@@ -232,12 +232,8 @@ def _ice(
         _line(probes_ice_sheet.meanwhile(results, taken_s))
 
     results = probes_ice.check(surveyor, subjects, clock, progress)
-    _line("")
-    if as_json:
-        print(json.dumps(probes_ice.document(results), ensure_ascii=False))
-    else:
-        print("\n".join(probes_ice_sheet.lines(results, known.names)))
-    return 0 if all(each.well for each in results) else 1
+    lines = probes_ice_sheet.lines(results, known.names)
+    return _ended(probes_ice.document(results), lines, as_json=as_json)
 
 
 def _lag(
@@ -255,12 +251,15 @@ def _lag(
         _line(probes_lag_sheet.meanwhile(results, taken_s))
 
     results = probes_lag.watch(surveyor, subjects, clock, progress)
+    lines = probes_lag_sheet.lines(results)
+    return _ended(probes_lag.document(results), lines, as_json=as_json)
+
+
+def _ended(document: dict[str, Any], lines: list[str], *, as_json: bool) -> int:
+    """What came of a check that took its time; its exit code."""
     _line("")
-    if as_json:
-        print(json.dumps(probes_lag.document(results), ensure_ascii=False))
-    else:
-        print("\n".join(probes_lag_sheet.lines(results)))
-    return 0 if all(each.well for each in results) else 1
+    print(json.dumps(document, ensure_ascii=False) if as_json else "\n".join(lines))
+    return 0 if document["well"] else 1
 
 
 def _subjects(surveyor: "Surveyor", known: Known, wanted: list[str]) -> "list[Subject]":

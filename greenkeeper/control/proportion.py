@@ -8,7 +8,8 @@ A pulse begins when waiting one tick longer would let the air fall below the flo
 its heat arrives; it ends when a rest as long as a pulse is worth making would not. So the
 dips between pulses touch the floor and nothing is held warmer than it must be; the share of
 time on follows by itself, with no period and no rounding. The floor is the setpoint and a
-margin, which is raised by what the air fell below the setpoint and fades over days.
+margin: what gusts like the last hour's may bring unforeseen, a part of the dip, and what
+the air fell below the setpoint of late.
 
 Bounds that hold whatever the observer believes, each with a property test:
   - heat is wanted whenever the coldest trusted probe is at or below the setpoint, and never

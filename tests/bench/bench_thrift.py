@@ -10,7 +10,7 @@ ones in five places' real weather files, each house in one of them. How they are
 and what counts as below: tests/support/thrift_trials.py. "no better" rows are no strategy:
 the least that a switch with perfect knowledge can come to.
 
-Run: python -m tests.bench.bench_thrift [HOUSES [KIND ...]]    24 houses of each kind: an hour
+Run: python -m tests.bench.bench_thrift [HOUSES [KIND ...]]    24 houses of each kind: two hours
      python -m tests.bench.bench_thrift 4 tiny                  a quick look: some minutes
 """
 
