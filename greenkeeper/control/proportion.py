@@ -2,7 +2,8 @@
 
 Lives here: when the heater of a zone with `strategy: proportion` pulses and rests, and what
 it learns meanwhile. Does not live here: the air behind the probe (observer.py), permission
-(guard.py, whose minimum times bound every pulse), how hysteresis decides (thermostat.py).
+(guard.py, whose minimum times bound every pulse), how many closings a pulse may cost
+(purse.py), how hysteresis decides (thermostat.py).
 
 A pulse begins when waiting one tick longer would let the air fall below the floor before
 its heat arrives; it ends when a rest as long as a pulse is worth making would not. So the
@@ -26,7 +27,7 @@ from collections.abc import Mapping
 from math import exp, pi, sin, sqrt
 from typing import NamedTuple
 
-from greenkeeper.control import anticipation, observer, stages
+from greenkeeper.control import anticipation, observer, purse, stages
 from greenkeeper.control.plan import Plan, PulsePlan, ZonePlan
 from greenkeeper.model import Behind, Mode, Now, OutputMemory, Pulsing, Staging, Wish, ZoneView
 from greenkeeper.settings.derived import ABOVE_K
@@ -51,15 +52,6 @@ _FEET_LOOKS = 10
 _FEET_S = 300.0
 _NO_FEET = "not enough seen yet to look ahead"
 _MOST_TICKS_MISSED = 3.0
-
-# Of the closings left, one in seventy-five may be spent in a day of the heating season: a winter of
-# four months then spends what a year may, and ends with a fifth of it left.
-_SPENT_IN_S = 75.0 * 86_400.0
-# What a period has to be multiplied with, as the mean of such a day: sqrt(share (1 - share)), half
-# of its hours without heat. Found on drawn houses; where it is another one, the purse tells.
-_USUAL_UNEVEN = 0.15
-_YEAR_S = 365.25 * 86_400.0
-_LONGEST_PULSE_S = 1800.0
 
 _NOTHING = Pulsing()
 
@@ -86,7 +78,7 @@ def follow(
             continue
         names = {pulses.output} if zone.stages is None else {*zone.stages.outputs}
         operations = sum(outputs[name].operations for name in names)
-        kept = _spent(before.get(zone.name, _NOTHING), pulses, operations, plan.poll_s)
+        kept = purse.counted(before.get(zone.name, _NOTHING), pulses, operations, plan.poll_s)
         pulses = stages.acting(pulses, zone.stages, staging.get(zone.name))
         state = outputs[pulses.output]
         if view.coldest_c is None or view.heat_setpoint_c is None:
@@ -114,23 +106,6 @@ def follow(
 def duty(rest_c: float, floor_c: float, gain_k: float) -> float:
     """The share of the time the heater has to be on to hold the floor: 0 to 1."""
     return min(1.0, max(0.0, (floor_c - rest_c) / gain_k))
-
-
-def pulse_s(pulses: PulsePlan, purse: float | None, share: float) -> tuple[float, float]:
-    """How long to be on and off at least, at this share of the time on.
-
-    Without closings to save, as short as the output allows. Otherwise the period is the one
-    that spends them evenly, and longer where pulse and rest are unequal: there it costs least.
-    """
-    if purse is None:
-        return pulses.least_on_s, pulses.least_off_s
-    scale_s = _USUAL_UNEVEN * _SPENT_IN_S / max(purse, 1.0)
-    uneven = sqrt(max(share, 0.01) / max(1.0 - share, 0.01))
-    longest_s = max(_LONGEST_PULSE_S, pulses.least_on_s)
-    return (
-        max(pulses.least_on_s, min(longest_s, scale_s * uneven)),
-        max(pulses.least_off_s, min(longest_s, scale_s / uneven)),
-    )
 
 
 # --- what is known of the air ------------------------------------------------------------
@@ -171,7 +146,7 @@ def _learned(
     share, stood_s = duty(behind.rest_c, setpoint_c, pulses.figures.gain_k), _stood_s(state, now)
     fallen_k = setpoint_c - min(behind.air_c, view.coldest_c)
     denied = not state.on and stood_s > pulses.least_off_s + 3.0 * poll_s
-    beyond = state.on and stood_s > max(_LONGEST_PULSE_S, pulses.least_on_s)
+    beyond = state.on and stood_s > max(purse.LONGEST_PULSE_S, pulses.least_on_s)
     lost = denied or beyond or fallen_k > MOST_MARGIN_K
     held = fallen_k <= 0.0 or (kept.held and not lost)
     if fallen_k > 0.0 and held and share < 1.0:
@@ -211,18 +186,6 @@ def _wandered(kept: Pulsing, rest_c: float, poll_s: float) -> Pulsing:
     return kept._replace(rest_mean_c=mean_c, wander_k=wander_k)
 
 
-def _spent(kept: Pulsing, pulses: PulsePlan, operations: int, poll_s: float) -> Pulsing:
-    """The closings left, after those since the last tick. Without a limit nobody counts."""
-    yearly = pulses.closings_a_year
-    if yearly is None:
-        return kept if kept.purse is None else kept._replace(purse=None)
-    if kept.purse is None:
-        return kept._replace(purse=yearly / 2.0, operations=operations)
-    spent = max(0, operations - kept.operations)
-    left = kept.purse + yearly * poll_s / _YEAR_S - spent
-    return kept._replace(purse=min(yearly, max(0.0, left)), operations=operations)
-
-
 # --- what is wished ----------------------------------------------------------------------
 
 
@@ -241,7 +204,7 @@ def _wished(
     setpoint_c = view.heat_setpoint_c
     floor_c = setpoint_c + _margin_k(kept, pulses)
     share = duty(behind.rest_c, floor_c, pulses.figures.gain_k)
-    on_s, off_s = pulse_s(pulses, kept.purse, share)
+    on_s, off_s = purse.pulse_s(pulses, kept.purse, share)
     floor_c += _DIP_UNSURE * _dip_k(pulses, share, on_s, off_s)
     stood_s = _stood_s(state, now)
     words = f"{view.coldest_probe} {shown_c(view.coldest_c)}"

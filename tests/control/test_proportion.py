@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from greenkeeper.control import Plan, carried_over, fresh, make_plan, observer, proportion
+from greenkeeper.control import Plan, carried_over, fresh, make_plan, observer, proportion, purse
 from greenkeeper.control.figures import ANYBODYS
 from greenkeeper.control.plan import PulsePlan
 from greenkeeper.model import Fault, Latch, Memory, Mode, Pulsing, Wish
@@ -117,10 +117,10 @@ def test_the_duty_lies_from_nothing_to_all(rest_c: float, floor_c: float, gain_k
     st.floats(0.0, 600.0),
 )
 def test_no_pulse_and_no_rest_is_shorter_than_the_output_allows(
-    purse: float | None, share: float, least_on_s: float, least_off_s: float
+    left: float | None, share: float, least_on_s: float, least_off_s: float
 ) -> None:
     pulses = PulsePlan("heater", ANYBODYS, (), True, 0.1, least_on_s, least_off_s, 12_000.0)
-    on_s, off_s = proportion.pulse_s(pulses, purse, share)
+    on_s, off_s = purse.pulse_s(pulses, left, share)
     assert on_s >= least_on_s
     assert off_s >= least_off_s
 
