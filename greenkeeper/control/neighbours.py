@@ -16,7 +16,8 @@ stricter, since only a person takes back what it says; one called frozen by mist
 moved by the want of heat):
   - another has gone so far, for so long, that it must have followed;
   - it stands beyond every other probe of the house: the warmest of all, dark and unheated, or
-    the coldest of all, for so long that it must have come nearer;
+    (if it is in a zone: one of none may hang outdoors) the coldest of all, for so long that it
+    must have come nearer;
   - its zone's heater was on for frozen_s without a pause.
 """
 
@@ -229,7 +230,7 @@ def _beyond_all(
         return 0.0, ""
     probe = plan.probes[name]
     coldest_c, warmest_c = min(others), max(others)
-    if temp_c < coldest_c - probe.frozen_k:
+    if probe.zoned and temp_c < coldest_c - probe.frozen_k:
         return coldest_c - probe.frozen_k - temp_c, f"warmer, from {shown_c(coldest_c)} on"
     if temp_c > warmest_c + probe.frozen_k and _left_alone(probe, now_s, around):
         return temp_c - warmest_c - probe.frozen_k, f"colder, up to {shown_c(warmest_c)}"

@@ -41,6 +41,7 @@ class ProbePlan(NamedTuple):
     alone: bool = False  # none of those is in the same air
     warmed_by: tuple[str, ...] = ()  # the heaters that may warm it
     heated_by: tuple[str, ...] = ()  # those of its own zone: it must feel them
+    zoned: bool = False  # in a zone. Where one of no zone hangs, nobody says: it may be outdoors
 
 
 class HygrometerPlan(NamedTuple):
@@ -220,6 +221,7 @@ def make_plan(settings: Settings, learned: Learned | None = None) -> Plan:
                 alone=not derived.zone_mates(settings, name),
                 warmed_by=derived.warmed_by(settings, name),
                 heated_by=derived.warmed_by(settings, name) if name in in_zones else (),
+                zoned=name in in_zones,
             )
             for name, probe in settings.probes.items()
         },

@@ -139,14 +139,14 @@ def test_heat_that_never_pauses_must_move_the_one_probe_that_asks_for_it():
     assert not on(tick, "heater")
 
 
-def alone(temps: dict[str, float], hours: float, around: Around) -> Verdict:
-    """What becomes of the one probe of its zone when nothing moves, looked at every minute."""
+def alone(temps: dict[str, float], hours: float, around: Around, probe: str = "a") -> Verdict:
+    """What becomes of one probe when nothing moves, looked at each minute. a: alone in its zone."""
     plan, memory = house(1).plan, NeighbourMemory({}, {})
     verdicts: dict[str, Verdict] = {name: Good(temp_c, 0.0) for name, temp_c in temps.items()}
     for minute in range(round(hours * 60.0) + 1):
         found = compare(plan, verdicts, memory, minute * 60.0, around)
         memory = found.memory
-    return found.verdicts["a"]
+    return found.verdicts[probe]
 
 
 RESTS = {"heater": OutputMemory(False, -86_400.0, None, "")}
@@ -166,6 +166,11 @@ def test_what_stands_below_all_others_must_rise_by_day_and_night():
     coldest = {"a": 2.0, "ridge": 8.0, "outdoors": 9.0}
     assert isinstance(alone(coldest, 3.0, Around(None, RESTS)), Good)
     assert isinstance(alone(coldest, 3.5, Around(None, RESTS)), Bad)
+
+
+def test_one_of_no_zone_may_be_the_coldest_of_all_for_ever_since_it_may_hang_outdoors():
+    temps = {"a": 8.0, "ridge": -2.0, "outdoors": 5.0}
+    assert isinstance(alone(temps, 48.0, DARK, "ridge"), Good)
 
 
 def test_what_stands_between_the_others_may_stand_still_for_ever():
