@@ -4,10 +4,9 @@ Lives here: which lines, limits and bars, and the same as a table for those who 
 look. Does not live here: drawing (chart.py).
 """
 
-from collections.abc import Iterator, Mapping, Sequence
-from typing import NamedTuple
+from collections.abc import Callable, Iterator, Sequence
+from typing import NamedTuple, TypeVar
 
-from greenkeeper.journal.answers import OnTimes, Temperatures
 from greenkeeper.journal.reader import Journal
 from greenkeeper.journal.times import HOUR_S, MINUTE_S
 from greenkeeper.page import thin
@@ -22,6 +21,10 @@ from greenkeeper.settings.schema import Settings
 _COLUMNS = 240
 _ROWS = 24  # of the table
 _MINUTES_UP_TO_S = 3 * 86_400.0  # beyond, the hours tell as much in a picture
+_PIECE_S = 90 * 86_400.0  # ten years at once would be 20 MiB for each probe
+
+
+T = TypeVar("T")
 
 
 class Row(NamedTuple):
@@ -45,20 +48,18 @@ class _Asking:
     def __init__(self, journal: Journal, settings: Settings, span: Span) -> None:
         self._journal, self._settings = journal, settings
         length_s = span.to_utc_s - span.from_utc_s
-        self._step_s, self._records = self._asked(span, length_s)
+        self._fine = length_s <= _MINUTES_UP_TO_S and any(self._has_minutes(span))
+        self._step_s = MINUTE_S if self._fine else HOUR_S
         columns = min(_COLUMNS, max(1, int(length_s // self._step_s)))
         self._grid = Grid(span, columns)
 
-    def _asked(self, span: Span, length_s: float) -> tuple[int, Mapping[str, list[Temperatures]]]:
-        """How long a row stands for, and the rows of each probe that has a place in the picture."""
+    def _has_minutes(self, span: Span) -> Iterator[bool]:
+        """Of each probe that has a place in the picture. What is too old has hours alone."""
         site = self._settings.site
         probes = [name for zone in self._settings.zones.values() for name in zone.probes]
         probes += [site.outdoor_probe] if site.outdoor_probe is not None else []
-        if length_s <= _MINUTES_UP_TO_S:
-            minutes = {name: self._journal.minutes(name, *span) for name in probes}
-            if any(minutes.values()):
-                return MINUTE_S, minutes
-        return HOUR_S, {name: self._journal.hours(name, *span) for name in probes}
+        for name in probes:
+            yield bool(self._journal.minutes(name, *span))
 
     def drawing(self, title: str) -> Drawing:
         settings, site = self._settings, self._settings.site
@@ -73,7 +74,8 @@ class _Asking:
         return Drawing(title, self._grid, lines, list(_limits(settings)), list(self._bars()))
 
     def _course(self, probes: Sequence[str]) -> list[thin.Column | None]:
-        courses = [thin.temperatures(self._records[name], self._grid) for name in probes]
+        ask = self._journal.minutes if self._fine else self._journal.hours
+        courses = [thin.temperatures(self._piecemeal(ask, name), self._grid) for name in probes]
         return thin.filled(thin.together(courses), self._grid, self._step_s)
 
     def _bars(self) -> Iterator[Bar]:
@@ -81,14 +83,17 @@ class _Asking:
         for name in (*hot, *ventilators(self._settings)):
             if name not in self._settings.outputs:
                 continue  # a vent: its two relays are outputs of its own
-            shares = thin.shares_on(self._on(name), self._grid, self._step_s)
+            ask = self._journal.output_minutes if self._fine else self._journal.output_hours
+            shares = thin.shares_on(self._piecemeal(ask, name), self._grid, self._step_s)
             if any(share is not None for share in shares):
                 yield Bar(name, "heat" if name in hot else "cool", shares)
 
-    def _on(self, output: str) -> list[OnTimes]:
-        fine = self._step_s == MINUTE_S
-        ask = self._journal.output_minutes if fine else self._journal.output_hours
-        return ask(output, *self._grid.span)
+    def _piecemeal(self, ask: Callable[[str, float, float], list[T]], name: str) -> Iterator[T]:
+        """The rows of the whole span, no more than a piece of it in memory."""
+        from_s, to_s = self._grid.span
+        while from_s < to_s:
+            yield from ask(name, from_s, min(to_s, from_s + _PIECE_S))
+            from_s += _PIECE_S
 
 
 def _limits(settings: Settings) -> Iterator[Limit]:

@@ -5,6 +5,7 @@ there are, and silence stays silence. Does not live here: drawing (chart.py).
 """
 
 from collections.abc import Iterable, Sequence
+from math import inf
 from typing import NamedTuple
 
 from greenkeeper.journal.answers import OnTimes, Temperatures
@@ -38,19 +39,21 @@ class Grid(NamedTuple):
 
 def temperatures(rows: Iterable[Temperatures], grid: Grid) -> list[Column | None]:
     """None: nothing was believed in that column."""
-    lows: list[list[float]] = [[] for _ in range(grid.columns)]
-    means: list[list[float]] = [[] for _ in range(grid.columns)]
-    highs: list[list[float]] = [[] for _ in range(grid.columns)]
+    lows = [inf] * grid.columns
+    highs = [-inf] * grid.columns
+    sums = [0.0] * grid.columns
+    counts = [0] * grid.columns
     for row in rows:
         column = grid.of(row.utc_s)
         if column is None or row.low_c is None or row.mean_c is None or row.high_c is None:
             continue
-        lows[column].append(row.low_c)
-        means[column].append(row.mean_c)
-        highs[column].append(row.high_c)
+        lows[column] = min(lows[column], row.low_c)
+        highs[column] = max(highs[column], row.high_c)
+        sums[column] += row.mean_c
+        counts[column] += 1
     return [
-        Column(min(low), sum(mean) / len(mean), max(high)) if mean else None
-        for low, mean, high in zip(lows, means, highs, strict=True)
+        Column(low, total / count, high) if count else None
+        for low, total, count, high in zip(lows, sums, counts, highs, strict=True)
     ]
 
 
