@@ -248,7 +248,7 @@ def _or_trouble(ask: Callable[[], T]) -> "T | Trouble":
 
 def _drawn(journal: Journal, settings: Settings, figures: Figures, span: Span) -> dict[str, Any]:
     """A picture, and the same as a table."""
-    begins, ends = figures.moment(span.from_utc_s), figures.moment(span.to_utc_s)
+    begins, ends = (figures.moment_in(span, utc_s) for utc_s in span)
     title = f"Temperatures and what ran, {begins} to {ends}"
     drawing = courses.drawing(journal, settings, span, title)
     return {"picture": chart.svg(drawing, figures), "table": courses.table(drawing, figures)}

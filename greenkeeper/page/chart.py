@@ -305,5 +305,6 @@ def _reading(drawing: Drawing, figures: Figures, first: int, end: int) -> str | 
         if shares:
             told.append(f"{bar.name} {100.0 * sum(shares) / len(shares):.0f} %")
     begins_s = drawing.grid.begins_s(first)
-    when = figures.time(begins_s) if drawing.grid.width_s < 1800.0 else figures.moment(begins_s)
+    span, narrow = drawing.grid.span, drawing.grid.width_s < 1800.0
+    when = figures.time(begins_s) if narrow else figures.moment_in(span, begins_s)
     return f"{when}: {', '.join(told)}"

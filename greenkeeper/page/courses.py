@@ -118,7 +118,7 @@ def table(drawn: Drawing, figures: Figures) -> Table:
     for first in range(0, drawn.grid.columns, each):
         begins_s = drawn.grid.begins_s(first)
         cells = [*_lows(drawn, figures, first, first + each), *_ran(drawn, first, first + each)]
-        rows.append(Row(figures.moment(begins_s), cells))
+        rows.append(Row(figures.moment_in(drawn.grid.span, begins_s), cells))
     return Table(heads, rows)
 
 

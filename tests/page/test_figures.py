@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.page.figures import Figures
+from greenkeeper.reports.night import Span
 from greenkeeper.units import shown_c
 
 BRUSSELS = "Europe/Brussels"
@@ -95,6 +96,13 @@ def test_moments_are_of_the_house_and_of_the_language() -> None:
     assert plain(BRITISH.since(utc_s, utc_s + 90_000.0)) == "Tue 14 Jan, 21:40"
     assert plain(BRITISH.month(date(2031, 1, 1))) == "Jan 2031"
     assert BRITISH.month_name(9) == "Sept"
+
+
+def test_a_moment_bears_its_year_where_the_span_has_its_day_more_than_once() -> None:
+    utc_s, day_s = 1_926_189_600.0, 86_400.0
+    winter, decade = Span(utc_s - 90.0 * day_s, utc_s), Span(utc_s - 3650.0 * day_s, utc_s)
+    assert plain(BRITISH.moment_in(winter, utc_s)) == "Tue 14 Jan, 21:40"
+    assert plain(BRITISH.moment_in(decade, utc_s)) == "Tue, 14 Jan 2031, 21:40"
 
 
 @pytest.mark.parametrize("language", ["xx-XX", "zz", "english"])
