@@ -104,6 +104,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _one(args: argparse.Namespace, journal: "Journal", settings: "Settings") -> int:
+    from greenkeeper.commands.journal_output import Progress
     from greenkeeper.reports import night, night_sheet
 
     now_utc_s = time.time()
@@ -116,7 +117,8 @@ def _one(args: argparse.Namespace, journal: "Journal", settings: "Settings") -> 
         if span.from_utc_s >= now_utc_s:
             args.refuse(f"--evening {evening}: that night has not begun")
     span = span._replace(to_utc_s=min(span.to_utc_s, now_utc_s))
-    found = night.facts(journal, settings, span)
+    with Progress("reading", quiet=args.json) as progress:
+        found = night.facts(journal, settings, span, progress.share)
     without, unknown = ([], "") if args.begins else _without_heat(journal, settings, found)
     due = [] if args.evening or args.begins else _due(journal, settings, evening)
     if args.json:
@@ -144,7 +146,7 @@ def _one(args: argparse.Namespace, journal: "Journal", settings: "Settings") -> 
 def _any_span(
     args: argparse.Namespace, settings: "Settings", now_utc_s: float
 ) -> "tuple[Span, str]":
-    from greenkeeper.reports import words
+    from greenkeeper.reports import night, words
     from greenkeeper.reports.night import Span
 
     zone = settings.site.zone
@@ -152,7 +154,10 @@ def _any_span(
     to_s = now_utc_s if args.ends is None else shared.utc_s(args.ends, zone)
     if not from_s < min(to_s, now_utc_s):
         args.refuse("--from TIME --to TIME: a span that has begun, and ends after it begins")
-    begins, ends = (words.moment(each, settings.site.timezone) for each in (from_s, to_s))
+    years = night.is_of_years(from_s, to_s)
+    begins, ends = (
+        words.moment(each, settings.site.timezone, with_year=years) for each in (from_s, to_s)
+    )
     return Span(from_s, to_s), f"{begins} to {ends}"
 
 

@@ -113,6 +113,10 @@ class Journal:
         """Every output name ever recorded."""
         return [row[0] for row in self.query("SELECT name FROM output GROUP BY name")]
 
+    def minutes_from(self, otherwise_s: float) -> float:
+        """From this moment on the minutes of all probes are kept; otherwise_s: none is."""
+        return self._kept_from("minute", int(otherwise_s // 1))
+
     def minutes(self, probe: str, from_utc_s: float, to_utc_s: float) -> list[Temperatures]:
         """Its minutes that begin within the span; none that are older than minutes_days."""
         return self._temperatures("minute", probe, from_utc_s, to_utc_s)
@@ -325,16 +329,19 @@ class Journal:
         known = [total for total in totals if total is not None]
         return sum(known) if known else None
 
+    def _kept_from(self, minute: str, otherwise: int) -> int:
+        """Minutes are deleted by whole hours: from here on none is missing."""
+        first_minute = self.query(f"SELECT min(id) / 1000 FROM {minute}")[0][0]  # noqa: S608
+        return otherwise if first_minute is None else hour_of(first_minute)
+
     def _pieces(self, minute: str, hour: str, from_utc_s: float, to_utc_s: float) -> "list[_Piece]":
         """A span cut so that whole hours come from the hours and the rest from the minutes.
 
         Where the minutes are gone, an hour counts by its start.
         """
-        first_minute = self.query(f"SELECT min(id) / 1000 FROM {minute}")[0][0]  # noqa: S608
         last_hour = self.query(f"SELECT max(id) / 1000 FROM {hour}")[0][0]  # noqa: S608
         start, end = _span(from_utc_s, to_utc_s).values()
-        # Minutes are deleted by whole hours: from here on none is missing.
-        whole_from = end if first_minute is None else hour_of(first_minute)
+        whole_from = self._kept_from(minute, end)
         summed_to = start if last_hour is None else last_hour + HOUR_S
         middle = max(start, min(end, whole_from))
         inner_from = -(-middle // HOUR_S) * HOUR_S

@@ -9,18 +9,19 @@ every hour belongs to one night and to one only, and a winter is the sum of its 
 Plants and their minima are those of the settings as they are now.
 """
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections import Counter
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
-from itertools import pairwise
 from typing import NamedTuple
 
 from greenkeeper.journal.answers import Temperatures
 from greenkeeper.journal.reader import Journal
-from greenkeeper.journal.times import HOUR_S, MINUTE_S
+from greenkeeper.journal.times import DAY_S, HOUR_S, MINUTE_S
 from greenkeeper.last_night import LastNight
-from greenkeeper.reports import cost
+from greenkeeper.reports import cost, record
+from greenkeeper.reports.record import Stretch
 from greenkeeper.settings.derived import plants_maximum_c, plants_minimum_c, plants_of
-from greenkeeper.settings.prices import prices_of
+from greenkeeper.settings.prices import Prices, prices_of
 from greenkeeper.settings.schema import Settings
 
 # Within this much above the tenderest plant's minimum it was a near thing.
@@ -28,6 +29,8 @@ NEAR_K = 1.0
 
 # A minute may fall between two ticks; a longer silence is a gap in the record.
 _SILENT_S = 2 * MINUTE_S
+_NO_YEAR_S = 300 * DAY_S
+_DAYS_AT_ONCE = 30  # of switchings, energy and events
 
 
 class Span(NamedTuple):
@@ -38,7 +41,8 @@ class Span(NamedTuple):
 class Low(NamedTuple):
     probe: str
     temp_c: float
-    utc_s: float
+    utc_s: float  # the begin of the minute, or hour
+    within_s: int = MINUTE_S  # 3600 where the minutes are gone
 
 
 class PlantNight(NamedTuple):
@@ -86,7 +90,7 @@ class Told(NamedTuple):
 
 class Facts(NamedTuple):
     span: Span
-    step_s: int  # how finely the record is kept: 60, or 3600 where the minutes are gone
+    step_s: int  # how finely the record is kept: 60, or 3600 where minutes are gone in a part of it
     outdoor: Low | None
     zones: tuple[ZoneNight, ...]
     ran: tuple[Ran, ...]
@@ -111,26 +115,50 @@ def _noon(day: date, timezone: tzinfo) -> float:
     return datetime.combine(day, time(12), timezone).timestamp()
 
 
+def is_of_years(from_utc_s: float, to_utc_s: float) -> bool:
+    """Whether a date without its year could be read as that of another."""
+    return to_utc_s - from_utc_s > _NO_YEAR_S
+
+
 # --- facts -------------------------------------------------------------------------------
 
 
-def facts(journal: Journal, settings: Settings, span: Span) -> Facts:
-    """Raises JournalError when the journal cannot be read."""
-    step_s, records = _records(journal, list(settings.probes), span)
+def facts(
+    journal: Journal,
+    settings: Settings,
+    span: Span,
+    progress: Callable[[float], None] = lambda _: None,
+) -> Facts:
+    """Whatever the length of the span, a day of it at a time is in memory.
+
+    progress: told what share of it is done. Raises JournalError when the journal cannot be read.
+    """
+    extremes = {name: _Extremes(name) for name in settings.probes}
+    zones = [_Zone(name, settings) for name in settings.zones]
+    gaps = _Gaps(span)
+    step_s = MINUTE_S
+    for stretch in record.stretches(journal, list(settings.probes), *span):
+        step_s = max(step_s, stretch.step_s)
+        for name, rows in stretch.rows.items():
+            extremes[name].add(rows, stretch.step_s)
+        for zone in zones:
+            zone.add(stretch)
+        gaps.add(stretch)
+        progress((stretch.ends_utc_s - span.from_utc_s) / (span.to_utc_s - span.from_utc_s))
     outdoor = settings.site.outdoor_probe
-    lows = {name: _extreme(name, rows, lowest=True) for name, rows in records.items()}
     return Facts(
         span,
         step_s,
-        None if outdoor is None else lows[outdoor],
-        tuple(_zone(name, settings, records, step_s, span) for name in settings.zones),
+        None if outdoor is None else extremes[outdoor].low,
+        tuple(zone.told(extremes, span) for zone in zones),
         tuple(ran(journal, settings, span)),
         tuple(
             Told(event.utc_s, event.code, event.subject, event.text)
-            for event in journal.events(*span)
+            for piece in record.cut(*span, _DAYS_AT_ONCE)
+            for event in journal.events(*piece)
             if event.phase == "raised"
         ),
-        tuple(_gaps({row.utc_s for rows in records.values() for row in rows}, span, step_s)),
+        tuple(gaps.told()),
     )
 
 
@@ -157,105 +185,135 @@ def _all_of(parts: Sequence[float | None]) -> float | None:
 
 def ran(journal: Journal, settings: Settings, span: Span) -> Iterable[Ran]:
     """What each output that was watched did."""
-    starts = [each.output for each in journal.switchings(*span) if each.on]
+    starts = Counter(
+        each.output
+        for piece in record.cut(*span, _DAYS_AT_ONCE)
+        for each in journal.switchings(*piece)
+        if each.on
+    )
     prices = prices_of(settings)
     for name in settings.outputs:
         on_s = journal.on_seconds(name, *span)
         if on_s is None:
             continue
-        used = journal.energy_parts(name, *span)
-        kwh = sum(each.kwh for each in used) if used else None
-        yield Ran(name, on_s, starts.count(name), kwh, cost.of_all(journal, name, used, prices))
+        kwh, paid = _used(journal, name, prices, span)
+        yield Ran(name, on_s, starts[name], kwh, paid)
 
 
-def _records(
-    journal: Journal, probes: Sequence[str], span: Span
-) -> tuple[int, Mapping[str, Sequence[Temperatures]]]:
-    """The minutes of each probe; its hours where the minutes are gone."""
-    minutes = {name: journal.minutes(name, *span) for name in probes}
-    if any(minutes.values()):
-        return MINUTE_S, minutes
-    return HOUR_S, {name: journal.hours(name, *span) for name in probes}
+def _used(
+    journal: Journal, output: str, prices: Prices | None, span: Span
+) -> tuple[float | None, float | None]:
+    """Its energy, and what that cost."""
+    kwh = paid = None
+    for piece in record.cut(*span, _DAYS_AT_ONCE):
+        used = journal.energy_parts(output, *piece)
+        cost_of_it = cost.of_all(journal, output, used, prices)
+        if used:
+            kwh = (kwh or 0.0) + sum(each.kwh for each in used)
+        if cost_of_it is not None:
+            paid = (paid or 0.0) + cost_of_it
+    return kwh, paid
 
 
-def _extreme(probe: str, rows: Iterable[Temperatures], *, lowest: bool) -> Low | None:
-    found: Low | None = None
-    for row in rows:
-        temp_c = row.low_c if lowest else row.high_c
-        if temp_c is None:
-            continue
-        if found is None or (temp_c < found.temp_c if lowest else temp_c > found.temp_c):
-            found = Low(probe, temp_c, row.utc_s)
-    return found
+class _Extremes:
+    """The lowest and highest of one probe, the first of several."""
+
+    def __init__(self, probe: str) -> None:
+        self._probe = probe
+        self.low: Low | None = None
+        self.high: Low | None = None
+
+    def add(self, rows: Iterable[Temperatures], step_s: int) -> None:
+        for row in rows:
+            if row.low_c is not None and (self.low is None or row.low_c < self.low.temp_c):
+                self.low = Low(self._probe, row.low_c, row.utc_s, step_s)
+            if row.high_c is not None and (self.high is None or row.high_c > self.high.temp_c):
+                self.high = Low(self._probe, row.high_c, row.utc_s, step_s)
 
 
-def _zone(
-    name: str,
-    settings: Settings,
-    records: Mapping[str, Sequence[Temperatures]],
-    step_s: int,
-    span: Span,
-) -> ZoneNight:
-    probes = settings.zones[name].probes
-    minimum_c, maximum_c = plants_minimum_c(settings, name), plants_maximum_c(settings, name)
-    seen: dict[int, list[float]] = {}
-    for probe in probes:
-        for row in records[probe]:
-            if row.mean_c is not None:
-                seen.setdefault(row.utc_s, []).append(row.mean_c)
-    coldest = [min(temps) for temps in seen.values()]
-    warmest = [max(temps) for temps in seen.values()]
-    return ZoneNight(
-        name,
-        minimum_c,
-        _of_all(probes, records, lowest=True),
-        _of_all(probes, records, lowest=False),
-        _bands(coldest, warmest, minimum_c, maximum_c, step_s),
-        tuple(
-            _plant(plant.name, plant.lowest_c, coldest, step_s)
+class _Zone:
+    """How long one zone was where; a minute counts by the coldest mean of its probes."""
+
+    def __init__(self, name: str, settings: Settings) -> None:
+        self._name = name
+        self._probes = settings.zones[name].probes
+        self._minimum_c = plants_minimum_c(settings, name)
+        self._maximum_c = plants_maximum_c(settings, name)
+        self._plants = [
+            (plant.name, plant.lowest_c)
             for plant in plants_of(settings, name)
             if plant.lowest_c is not None
-        ),
-        max(0.0, span.to_utc_s - span.from_utc_s - step_s * len(coldest)),
-    )
+        ]
+        self._below_k_s = [0.0] * len(self._plants)
+        self._plants_below_s = [0] * len(self._plants)
+        self._below_s = self._near_s = self._above_s = self._seen_s = 0
+
+    def add(self, stretch: Stretch) -> None:
+        seen: dict[int, list[float]] = {}
+        for probe in self._probes:
+            for row in stretch.rows[probe]:
+                if row.mean_c is not None:
+                    seen.setdefault(row.utc_s, []).append(row.mean_c)
+        step_s = stretch.step_s
+        coldest = [min(temps) for temps in seen.values()]
+        self._seen_s += step_s * len(coldest)
+        for i, (_, min_c) in enumerate(self._plants):
+            short_k = [min_c - temp_c for temp_c in coldest if temp_c < min_c]
+            self._below_k_s[i] += step_s * sum(short_k)
+            self._plants_below_s[i] += step_s * len(short_k)
+        low_c, high_c = self._minimum_c, self._maximum_c
+        if low_c is not None:
+            self._below_s += step_s * sum(temp_c < low_c for temp_c in coldest)
+            near_c = low_c + NEAR_K
+            self._near_s += step_s * sum(low_c <= temp_c < near_c for temp_c in coldest)
+        if high_c is not None:
+            self._above_s += step_s * sum(max(temps) > high_c for temps in seen.values())
+
+    def told(self, extremes: Mapping[str, _Extremes], span: Span) -> ZoneNight:
+        lows = [low for name in self._probes if (low := extremes[name].low) is not None]
+        highs = [high for name in self._probes if (high := extremes[name].high) is not None]
+        bands = Bands(
+            None if self._minimum_c is None else float(self._below_s),
+            None if self._minimum_c is None else float(self._near_s),
+            None if self._maximum_c is None else float(self._above_s),
+            float(self._seen_s),
+        )
+        return ZoneNight(
+            self._name,
+            self._minimum_c,
+            min(lows, key=lambda each: each.temp_c, default=None),
+            max(highs, key=lambda each: each.temp_c, default=None),
+            bands,
+            tuple(self._plants_told()),
+            max(0.0, span.to_utc_s - span.from_utc_s - self._seen_s),
+        )
+
+    def _plants_told(self) -> Iterable[PlantNight]:
+        for i, (name, min_c) in enumerate(self._plants):
+            below_k_h = self._below_k_s[i] / HOUR_S if self._seen_s else None
+            yield PlantNight(name, min_c, below_k_h, float(self._plants_below_s[i]))
 
 
-def _of_all(
-    probes: Iterable[str], records: Mapping[str, Sequence[Temperatures]], *, lowest: bool
-) -> Low | None:
-    found = [low for p in probes if (low := _extreme(p, records[p], lowest=lowest)) is not None]
-    if not found:
-        return None
-    pick = min if lowest else max
-    return pick(found, key=lambda each: each.temp_c)
-
-
-def _bands(
-    coldest: Sequence[float],
-    warmest: Sequence[float],
-    minimum_c: float | None,
-    maximum_c: float | None,
-    step_s: int,
-) -> Bands:
-    below_s = near_s = above_s = None
-    if minimum_c is not None:
-        below_s = float(step_s * sum(temp_c < minimum_c for temp_c in coldest))
-        near_s = float(step_s * sum(minimum_c <= temp_c < minimum_c + NEAR_K for temp_c in coldest))
-    if maximum_c is not None:
-        above_s = float(step_s * sum(temp_c > maximum_c for temp_c in warmest))
-    return Bands(below_s, near_s, above_s, float(step_s * len(coldest)))
-
-
-def _plant(name: str, min_c: float, coldest: Sequence[float], step_s: int) -> PlantNight:
-    short_k = [min_c - temp_c for temp_c in coldest if temp_c < min_c]
-    below_k_h = sum(short_k) * step_s / HOUR_S if coldest else None
-    return PlantNight(name, min_c, below_k_h, float(step_s * len(short_k)))
-
-
-def _gaps(recorded: set[int], span: Span, step_s: int) -> Iterable[Span]:
+class _Gaps:
     """Stretches of the span without a record of any probe."""
-    first = int(span.from_utc_s // step_s) * step_s - step_s
-    for before, after in pairwise([first, *sorted(recorded), span.to_utc_s]):
-        silent_from = max(span.from_utc_s, before + step_s)
-        if after - silent_from >= max(_SILENT_S, step_s):
-            yield Span(silent_from, after)
+
+    def __init__(self, span: Span) -> None:
+        self._span = span
+        self._known_to_s = span.from_utc_s  # up to here a gap is known, or that there is none
+        self._step_s = MINUTE_S  # of the last row
+        self._found: list[Span] = []
+
+    def add(self, stretch: Stretch) -> None:
+        step_s = stretch.step_s
+        for utc_s in sorted({row.utc_s for rows in stretch.rows.values() for row in rows}):
+            self._silent_to(utc_s, step_s)
+            self._known_to_s = max(self._known_to_s, utc_s + step_s)
+        self._step_s = step_s
+
+    def told(self) -> Sequence[Span]:
+        self._silent_to(self._span.to_utc_s, self._step_s)
+        return self._found
+
+    def _silent_to(self, utc_s: float, step_s: int) -> None:
+        if utc_s - self._known_to_s >= max(_SILENT_S, step_s):
+            self._found.append(Span(self._known_to_s, utc_s))

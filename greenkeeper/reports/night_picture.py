@@ -3,14 +3,15 @@
 Lives here: drawing. Does not live here: facts (night.py), paper and ink (picture.py).
 """
 
-from collections.abc import Iterable, Sequence
-from itertools import pairwise
+from array import array
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from greenkeeper.journal.answers import OnTimes, Temperatures
 from greenkeeper.journal.reader import Journal
-from greenkeeper.reports import picture
+from greenkeeper.journal.times import DAY_S, HOUR_S, MINUTE_S
+from greenkeeper.reports import picture, record
 from greenkeeper.reports.night import Facts
 from greenkeeper.settings.schema import Settings
 
@@ -18,6 +19,10 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 _DASHES = ("-", "--", "-.", ":")
+# A picture is some 1300 dots wide: of more days than this, an hour is less than a dot.
+_MOST_DAYS_BY_MINUTE = 60.0
+
+Row = TypeVar("Row", Temperatures, OnTimes)
 
 
 def draw(journal: Journal, settings: Settings, found: Facts, title: str, file: Path) -> None:
@@ -51,9 +56,9 @@ def _temperatures(axes: "Axes", journal: Journal, settings: Settings, found: Fac
     outdoor = settings.site.outdoor_probe
     inside = [name for zone in settings.zones.values() for name in zone.probes]
     for i, name in enumerate(dict.fromkeys(inside)):
-        _line(axes, name, _rows(journal, name, found), picture.LEAF, _DASHES[i % len(_DASHES)])
+        _line(axes, journal, found, name, picture.LEAF, _DASHES[i % len(_DASHES)])
     if outdoor is not None:
-        _line(axes, outdoor, _rows(journal, outdoor, found), picture.COLD, "-")
+        _line(axes, journal, found, outdoor, picture.COLD, "-")
     for zone in found.zones:
         if zone.minimum_c is not None:
             tender = [plant.name for plant in zone.plants if plant.min_c == zone.minimum_c]
@@ -70,51 +75,75 @@ def _temperatures(axes: "Axes", journal: Journal, settings: Settings, found: Fac
     axes.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), frameon=False, fontsize=8, ncols=4)
 
 
-def _line(axes: "Axes", name: str, rows: Sequence[Temperatures], ink: str, dashes: str) -> None:
+def _line(axes: "Axes", journal: Journal, found: Facts, probe: str, ink: str, dashes: str) -> None:
     """Broken where nothing was measured, never drawn across."""
-    known = [(row.utc_s, row.mean_c) for row in rows]
-    if not any(mean_c is not None for _, mean_c in known):
-        return
-    moments, temps = [], []
+    step_s = _step_s(found)
+    ask = journal.minutes if step_s == MINUTE_S else journal.hours
+    moments, temps = array("d"), array("d")
     before_s: int | None = None
-    step_s = min((b.utc_s - a.utc_s for a, b in pairwise(rows)), default=60)
-    for utc_s, mean_c in known:
-        if before_s is not None and utc_s - before_s > 3 * step_s:
+    for row in _rows(ask, probe, found):
+        if before_s is not None and row.utc_s - before_s > 3 * step_s:
             moments.append(picture.day(before_s + step_s))
             temps.append(float("nan"))  # matplotlib's word for "lift the pen"
-        moments.append(picture.day(utc_s))
-        temps.append(float("nan") if mean_c is None else mean_c)
-        before_s = utc_s
-    axes.plot(moments, temps, color=ink, linestyle=dashes, linewidth=1.3, label=name)
-
-
-def _rows(journal: Journal, probe: str, found: Facts) -> Sequence[Temperatures]:
-    ask = journal.minutes if found.step_s < 3600 else journal.hours
-    return ask(probe, *found.span)
+        moments.append(picture.day(row.utc_s))
+        temps.append(float("nan") if row.mean_c is None else row.mean_c)
+        before_s = row.utc_s
+    if any(temp_c == temp_c for temp_c in temps):
+        axes.plot(moments, temps, color=ink, linestyle=dashes, linewidth=1.3, label=probe)
 
 
 def _outputs(axes: "Axes", journal: Journal, found: Facts, ran: Sequence[str]) -> None:
-    picture.plain(axes, "on, minute by minute" if found.step_s < 3600 else "share of each hour on")
+    fine = _step_s(found) == MINUTE_S
+    picture.plain(axes, "on, minute by minute" if fine else "share of each hour on")
     axes.grid(visible=False)
     for i, name in enumerate(ran):
-        ask = journal.output_minutes if found.step_s < 3600 else journal.output_hours
-        rows = ask(name, *found.span)
-        ink = picture.WARM if i == 0 else picture.INK
-        for share, spans in _shares(rows, found.step_s):
-            axes.broken_barh(spans, (len(ran) - i - 0.8, 0.6 * share), facecolors=ink)
+        moments, shares = _shares(journal, found, name)
+        foot = len(ran) - i - 0.8
+        axes.fill_between(
+            moments,
+            foot,
+            [foot + 0.6 * share for share in shares],
+            step="post",
+            color=picture.WARM if i == 0 else picture.INK,
+            linewidth=0.0,
+        )
     axes.set_ylim(0, max(1, len(ran)))
     axes.set_yticks([len(ran) - i - 0.5 for i in range(len(ran))], list(ran), fontsize=8)
 
 
-def _shares(
-    rows: Iterable[OnTimes], step_s: int
-) -> Iterable[tuple[float, list[tuple[float, float]]]]:
-    """Bars of one height together: matplotlib draws a thousand as quickly as one."""
-    by_share: dict[float, list[tuple[float, float]]] = {}
-    for row in rows:
-        share = round(row.on_s / step_s, 1)
-        if row.on_s > 0.0:
-            by_share.setdefault(max(share, 0.1), []).append(
-                (picture.day(row.utc_s), picture.day(step_s))
-            )
-    return by_share.items()
+def _shares(journal: Journal, found: Facts, output: str) -> "tuple[array[float], array[float]]":
+    """When its share of time on changed, and to what: steps, of which most nights have few."""
+    step_s = _step_s(found)
+    ask = journal.output_minutes if step_s == MINUTE_S else journal.output_hours
+    moments, shares = array("d"), array("d")
+    ends_s = found.span.from_utc_s
+    share = 0.0
+
+    def turn(utc_s: float, now: float) -> None:
+        nonlocal share
+        if now != share or not moments:
+            moments.append(picture.day(utc_s))
+            shares.append(now)
+            share = now
+
+    for row in _rows(ask, output, found):
+        if row.utc_s > ends_s:
+            turn(ends_s, 0.0)
+        # What ran at all is seen, and a tenth is as much as can be told apart.
+        turn(row.utc_s, max(round(row.on_s / step_s, 1), 0.1) if row.on_s > 0.0 else 0.0)
+        ends_s = row.utc_s + step_s
+    turn(ends_s, 0.0)
+    return moments, shares
+
+
+def _step_s(found: Facts) -> int:
+    """As finely as the record is kept, and the picture can show."""
+    days = (found.span.to_utc_s - found.span.from_utc_s) / DAY_S
+    return found.step_s if days <= _MOST_DAYS_BY_MINUTE else HOUR_S
+
+
+def _rows(
+    ask: Callable[[str, float, float], Iterable[Row]], name: str, found: Facts
+) -> Iterator[Row]:
+    for piece in record.cut(*found.span):
+        yield from ask(name, *piece)

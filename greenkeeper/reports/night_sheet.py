@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from datetime import date
 
 from greenkeeper.reports import words
-from greenkeeper.reports.night import NEAR_K, Facts, Low, PlantNight, Ran, ZoneNight
+from greenkeeper.reports.night import NEAR_K, Facts, Low, PlantNight, Ran, ZoneNight, is_of_years
 from greenkeeper.reports.reminders import Reminder
 from greenkeeper.reports.unheated import Unheated
 from greenkeeper.reports.winters import NightSum, WinterSum
@@ -49,7 +49,7 @@ def one(
     if unknown:
         told.append(_row("without heat", f"not known: {unknown}"))
     for i, each in enumerate(found.told):
-        when = words.moment(each.utc_s, timezone)
+        when = words.moment(each.utc_s, timezone, with_year=is_of_years(*found.span))
         told.append(_row("" if i else "told", f"{when} {each.subject}: {each.text}"))
     told += [_row("by season", each.text) for each in due]
     told += _record(found, timezone)
@@ -97,8 +97,10 @@ def _plant(plant: PlantNight) -> str:
 def _lowest(low: Low | None, found: Facts, timezone: str, *, named: bool = False) -> str:
     if low is None:
         return "nothing was measured"
-    when = words.moment(low.utc_s, timezone, with_day=_is_dated(found))
-    about = "at" if found.step_s < 3600 else "in the hour from"
+    when = words.moment(
+        low.utc_s, timezone, with_day=_is_dated(found), with_year=is_of_years(*found.span)
+    )
+    about = "at" if low.within_s < 3600 else "in the hour from"
     by = f" ({low.probe})" if named else ""
     return f"lowest {shown_c(low.temp_c)} {about} {when}{by}"
 
@@ -132,9 +134,11 @@ def _record(found: Facts, timezone: str) -> Iterator[str]:
     if not found.gaps:
         yield _row("record", "complete" if found.step_s < 3600 else "by hours, complete")
         return
-    dated = _is_dated(found)
+    dated, years = _is_dated(found), is_of_years(*found.span)
     for i, gap in enumerate(found.gaps):
-        begin, end = (words.moment(utc_s, timezone, with_day=dated) for utc_s in gap)
+        begin, end = (
+            words.moment(utc_s, timezone, with_day=dated, with_year=years) for utc_s in gap
+        )
         length = words.duration(gap.to_utc_s - gap.from_utc_s)
         yield _row("" if i else "record", f"nothing from {begin} to {end} ({length})")
 

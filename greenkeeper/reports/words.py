@@ -186,9 +186,11 @@ def duration(seconds: float) -> str:
     return f"{secs} s"
 
 
-def moment(utc_s: float, timezone: str, *, with_day: bool = True) -> str:
+def moment(utc_s: float, timezone: str, *, with_day: bool = True, with_year: bool = False) -> str:
     """Local civil time. Seconds are left out."""
     local = datetime.fromtimestamp(utc_s, UTC).astimezone(ZoneInfo(timezone))
+    if with_year:
+        return local.strftime("%-d %b %Y %H:%M")
     return local.strftime("%a %-d %b %H:%M" if with_day else "%H:%M")
 
 

@@ -1,6 +1,7 @@
 """One night from the journal, held against plain arithmetic and an independent SQL sum."""
 
 import sqlite3
+import tracemalloc
 from collections.abc import Callable
 from contextlib import closing
 from datetime import date, timedelta
@@ -207,3 +208,88 @@ def test_half_an_hour_more_than_utc_is_a_time_zone_too(file: Path) -> None:
     found = facts_of(file, minutes_of(span, lambda h: 6.0), span)
     assert found.gaps == ()
     assert found.zones[0].bands.seen_s == 86_400.0
+
+
+WEEK = Span(NIGHT.from_utc_s - 3 * 86_400.0 + 1234.0, NIGHT.to_utc_s)
+
+
+def _a_week(file: Path) -> None:
+    """Restless, with gaps, one of which spans a midnight at which the record is cut."""
+    begin = int(WEEK.from_utc_s - 1234.0)
+    gone = {*range(begin + 40_000, begin + 47_000), *range(begin + 86_000, begin + 88_000)}
+    minutes = minutes_of(
+        WEEK._replace(from_utc_s=float(begin)),
+        lambda h: 3.9 + 3.0 * ((h * 7.31) % 1.0 - 0.5) + 0.02 * h,
+        on_s=lambda h: (h * 11.0) % 60.0,
+    )
+    written(file, [each for each in minutes if each.utc_s not in gone], later=True)
+
+
+def test_days_read_one_by_one_make_the_figures_of_the_whole(file: Path) -> None:
+    """Beside sums over the whole span, made by SQLite and by nothing of the report's."""
+    _a_week(file)
+    with Journal(file) as journal:
+        found = night.facts(journal, HOUSE, WEEK)
+        whole = journal.minutes("bench-left", *WEEK)
+    with closing(sqlite3.connect(file)) as db:
+        ((below_k_h, below_s, near_s, seen_s),) = db.execute(
+            "SELECT sum(max(0, 4.0 - t)) / 60, 60 * sum(t < 4.0),"
+            " 60 * sum(t >= 4.0 AND t < 5.0), 60 * count(*) FROM"
+            " (SELECT min(mean_c) AS t FROM minute JOIN probe ON probe.id = probe"
+            " WHERE name LIKE 'bench%' AND utc_s >= ? AND utc_s < ? GROUP BY utc_s)",
+            WEEK,
+        )
+        ((kwh,),) = db.execute(
+            "SELECT sum(on_s) * 1500 / 3.6e6 FROM output_minute WHERE utc_s >= ? AND utc_s < ?",
+            WEEK,
+        )
+    (zone,) = found.zones
+    assert zone.plants[0].below_k_h == pytest.approx(below_k_h)
+    assert zone.bands[:2] == (below_s, near_s)
+    assert zone.bands.seen_s == seen_s
+    assert zone.low is not None
+    assert zone.low.temp_c == min(row.low_c for row in whole if row.low_c is not None)
+    assert zone.low.utc_s == min(whole, key=lambda row: row.low_c or 0.0).utc_s
+    assert [gap.to_utc_s - gap.from_utc_s for gap in found.gaps] == [7020.0, 1980.0]
+    assert found.ran[0].kwh == pytest.approx(kwh)
+    assert found.ran[0].cost == pytest.approx(kwh * 0.32)
+
+
+def test_where_a_part_of_the_minutes_is_gone_its_hours_answer_and_the_rest_by_minutes(
+    file: Path,
+) -> None:
+    _a_week(file)
+    with Journal(file) as journal:
+        before = night.facts(journal, HOUSE, WEEK)
+    gone_before = int(NIGHT.from_utc_s)
+    with closing(sqlite3.connect(file)) as db, db:
+        db.execute("DELETE FROM minute WHERE utc_s < ?", (gone_before,))
+        db.execute("DELETE FROM output_minute WHERE utc_s < ?", (gone_before,))
+    with Journal(file) as journal:
+        found = night.facts(journal, HOUSE, WEEK)
+        last = night.facts(journal, HOUSE, NIGHT)
+    assert (found.step_s, last.step_s) == (3600, 60)
+    (zone,), (was,) = found.zones, before.zones
+    assert zone.low is not None
+    assert was.low is not None
+    assert zone.low.temp_c == was.low.temp_c, "an hour keeps the coldest of its minutes"
+    assert zone.low.within_s == 3600
+    assert "in the hour from" in "\n".join(night_sheet.one(found, HOUSE, "the week"))
+    # Hours that were seen in part count as whole ones: that is all that is lost.
+    assert was.bands.seen_s <= zone.bands.seen_s <= was.bands.seen_s + 4 * 3600.0
+
+
+def test_what_is_in_memory_does_not_grow_with_the_span(file: Path) -> None:
+    _a_week(file)
+
+    def peak(span: Span) -> int:
+        tracemalloc.start()
+        with Journal(file) as journal:
+            night.facts(journal, HOUSE, span)
+        most = tracemalloc.get_traced_memory()[1]
+        tracemalloc.stop()
+        return most
+
+    peak(NIGHT)  # what is loaded once
+    # A day, and the one before it that is just let go; the four of the span would be twice that.
+    assert peak(WEEK) < 2.2 * peak(NIGHT)
