@@ -15,14 +15,17 @@ from greenkeeper.commands import shared
 from greenkeeper.errors import GreenkeeperError
 
 if TYPE_CHECKING:
-    from greenkeeper.setup.answers import Answers
+    from collections.abc import Callable
+
+    from greenkeeper.setup.answers import Answers, Begun
 
 NAME = "setup"
 HELP = """Write a settings file from a few plain questions.
 
 It finds the probes on the bus and lets you name each by warming it in your hand,
-tries each relay for a moment if you like, and asks what stands where. Nothing is
-written before the last answer, and no file is ever overwritten.
+tries each relay for a moment if you like, and asks what stands where. Settings are
+written after the last answer, and none is ever overwritten. Until then the answers
+are kept beside them (greenkeeper.answers.yaml), and the next start offers to go on.
 
 A relay is closed for --seconds at most and is off at the end however that comes,
 Ctrl-C and a lost terminal included. None is touched while the keeper runs.
@@ -121,6 +124,8 @@ def run(args: argparse.Namespace) -> int:
             _keep_draft(args.out, text)
         raise
     written = write_beside(args.out, text)
+    if args.answers is None:
+        _answers_file(args.out).unlink(missing_ok=True)
     _tell(written, args.out)
     if args.answers is not None:
         _tell_absent(answers, _bus(args))
@@ -158,17 +163,63 @@ def _asked(args: argparse.Namespace) -> "Answers":
     from greenkeeper.commands.setup_bench import RealBench
     from greenkeeper.setup.guide import Guide
 
+    kept = _answers_file(args.out)
+    begun = _begun(kept)
     bench = RealBench(_bus(args), args.runtime or folders.runtime_folder(None))
     try:
-        guide = Guide(_Terminal(), bench, trial_s=args.seconds, timezone=_machine_zone())
+        guide = Guide(
+            _Terminal(),
+            bench,
+            trial_s=args.seconds,
+            timezone=_machine_zone(),
+            begun=begun,
+            keep=_keeper(kept),
+        )
         return guide.answers()
     except EOFError:
-        raise GreenkeeperError("nobody answers any more: nothing was written") from None
+        raise GreenkeeperError(f"nobody answers any more: {_what_is_kept(kept)}") from None
     except KeyboardInterrupt:
-        print("\nLeft. Nothing was written, and every relay that was tried is off.")
+        print(f"\nLeft: {_what_is_kept(kept)}. Every relay that was tried is off.")
         raise
     finally:
         bench.close()
+
+
+def _answers_file(out: Path) -> Path:
+    return out.with_name(f"{out.stem}.answers.yaml")
+
+
+def _begun(kept: Path) -> "Begun | None":
+    """Raises GreenkeeperError: it is there, and makes no sense."""
+    from greenkeeper.setup.answers import read_begun
+
+    try:
+        return read_begun(kept)
+    except GreenkeeperError as error:
+        raise GreenkeeperError(
+            f"{error}\nThese are the answers of an earlier setup. Put that right, or begin anew:\n"
+            f"  rm {kept}"
+        ) from error
+
+
+def _keeper(kept: Path) -> "Callable[[Begun], None]":
+    """Writes the answers after every part: a lost terminal gives nobody time to."""
+    from greenkeeper import files
+    from greenkeeper.setup.answers import begun_text
+
+    def keep(begun: "Begun") -> None:
+        try:
+            files.replace(kept, begun_text(begun), durable=True, mode=0o600)
+        except OSError as error:
+            raise GreenkeeperError(f"{kept} cannot be written: {error.strerror}") from error
+
+    return keep
+
+
+def _what_is_kept(kept: Path) -> str:
+    if not kept.exists():
+        return "nothing was written"
+    return f"the settings are not written yet; the answers so far are in {kept}"
 
 
 def _bus(args: argparse.Namespace) -> Path:
@@ -232,6 +283,7 @@ def _keep_draft(wanted: Path, text: str) -> NoReturn:
     from greenkeeper.settings.load import load
 
     kept = write_beside(wanted.with_name(f"{wanted.stem}.draft{wanted.suffix}"), text)
+    _answers_file(wanted).unlink(missing_ok=True)
     try:
         load(kept)
     except GreenkeeperError as error:

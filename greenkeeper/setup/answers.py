@@ -5,8 +5,9 @@ Does not live here: asking (guide.py) and what becomes of them (writing.py).
 """
 
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, TypeVar
 
+import yaml
 from pydantic import Field, ValidationError
 
 from greenkeeper.pins import Level
@@ -59,8 +60,38 @@ class Answers(Checked):
     tariff: Tariff | None = None
 
 
+class Begun(Checked):
+    """What somebody has answered by now. In its file it looks like Answers of which parts are
+    still missing; the cautions are read anew each time."""
+
+    site: Site | None = None
+    probes: dict[Id, Rom] = Field(default_factory=dict)
+    outputs: dict[Id, Relay] = Field(default_factory=dict)
+    zones: dict[Id, Zone] = Field(default_factory=dict)
+    plants: tuple[Plant, ...] = Field((), strict=False)
+
+
+A = TypeVar("A", Answers, Begun)
+
+
 def read_answers(file: Path) -> Answers:
     """The answers in this file. Raises SettingsError with everything that is wrong."""
+    return _read(file, Answers)
+
+
+def read_begun(file: Path) -> Begun | None:
+    """What was kept there; None: there is no such file. Raises SettingsError."""
+    return _read(file, Begun) if file.exists() else None
+
+
+def begun_text(begun: Begun) -> str:
+    """What read_begun reads."""
+    data = begun.model_dump(mode="json", exclude_unset=True)
+    head = "# Answers of a `greenkeeper setup` that is not done. Its next start offers to go on.\n"
+    return head + yaml.safe_dump(data, sort_keys=False, allow_unicode=True)
+
+
+def _read(file: Path, form: type[A]) -> A:
     name = str(file)
     try:
         content = file.read_bytes()
@@ -72,18 +103,22 @@ def read_answers(file: Path) -> Answers:
         text = content.decode("utf-8")
     except UnicodeDecodeError:
         raise _whole(name, "bytes that are no UTF-8", "a text saved as UTF-8") from None
-    return parse_answers(text, name)
+    return _parsed(text, name, form)
 
 
 def parse_answers(text: str, file: str) -> Answers:
     """As read_answers; `file` is only its name. Raises SettingsError."""
+    return _parsed(text, file, Answers)
+
+
+def _parsed(text: str, file: str, form: type[A]) -> A:
     document = yamlnodes.read(text, file)
     if document.faults:
         raise SettingsError(document.faults)
     if not isinstance(document.data, dict):
         raise _whole(file, shown(document.data), "keys such as cautions, site, probes, zones")
     try:
-        return Answers.model_validate(document.data)
+        return form.model_validate(document.data)
     except ValidationError as error:
         raise SettingsError(
             _fault(each["loc"], each["type"], each["msg"], document, file)

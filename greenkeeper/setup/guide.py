@@ -6,7 +6,7 @@ The cautions come before anything else, and those about relays before the first 
 """
 
 import re
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterator
 from typing import Any
 
 from greenkeeper import units
@@ -15,7 +15,7 @@ from greenkeeper.settings.basics import ID_PATTERN
 from greenkeeper.settings.checks import place
 from greenkeeper.settings.schema import TIME_ZONE_WORDS, Plant, Site, Tariff
 from greenkeeper.setup import cautions
-from greenkeeper.setup.answers import USUAL_COOL_C, USUAL_HEAT_C, Answers, Relay, Zone
+from greenkeeper.setup.answers import USUAL_COOL_C, USUAL_HEAT_C, Answers, Begun, Relay, Zone
 from greenkeeper.setup.header import PIN_OF_HEADER, relay_pin
 from greenkeeper.setup.talk import Bench, Talk, Trial, one_of, until_understood, yes
 from greenkeeper.setup.warming import Warming
@@ -26,9 +26,22 @@ UNITS = "°C, or with a unit: 41 °F"
 class Guide:
     """One person's way through it. answers() raises EOFError when they are gone."""
 
-    def __init__(self, talk: Talk, bench: Bench, *, trial_s: float, timezone: str) -> None:
-        """trial_s: how long a relay is closed. timezone: the machine's own, as a suggestion."""
+    def __init__(
+        self,
+        talk: Talk,
+        bench: Bench,
+        *,
+        trial_s: float,
+        timezone: str,
+        begun: Begun | None = None,
+        keep: Callable[[Begun], None] = lambda _: None,
+    ) -> None:
+        """trial_s: how long a relay is closed. timezone: the machine's own, as a suggestion.
+        begun: what was answered in an earlier start. keep: told after every part."""
         self._talk = talk
+        self._earlier = begun
+        self._begun = Begun()
+        self._keep = keep
         self._bench = bench
         self._trial_s = trial_s
         self._timezone = timezone
@@ -36,15 +49,16 @@ class Guide:
     def answers(self) -> Answers:
         self._talk.say(*cautions.FIRST, "")
         until_understood(self._talk, "Write 'read' once you have read it", _read)
-        site = self._site()
+        self._resume()
+        site = self._begun.site or self._site()
         probes = self._probes()
-        outdoors = self._outdoors(list(probes))
+        outdoors = self._outdoors(list(probes), site)
         indoors = [name for name in probes if name != outdoors]
         outputs = self._outputs()
         zones, plants = self._zones(indoors, list(outputs))
         return Answers(
             cautions="read",
-            site=Site.model_validate({**site, "outdoor_probe": outdoors}),
+            site=site.model_copy(update={"outdoor_probe": outdoors}),
             probes=probes,
             outputs=outputs,
             zones=zones,
@@ -52,9 +66,28 @@ class Guide:
             tariff=self._tariff(),
         )
 
+    def _resume(self) -> None:
+        """Relays that were named are not tried again: their trial is over."""
+        begun = self._earlier
+        if begun is None:
+            return
+        self._talk.say("", "An earlier setup was left in the middle. Of it are kept:")
+        self._talk.say(*(f"  {part}: {', '.join(names)}" for part, names in _parts(begun) if names))
+        if yes(self._talk, "Go on from there? No begins anew", default=True):
+            self._begun = begun
+
+    def _note(self, **parts: object) -> None:
+        self._begun = Begun.model_validate({**dict(self._begun), **parts})
+        self._keep(self._begun)
+
     # --- the place ---
 
-    def _site(self) -> dict[str, Any]:
+    def _site(self) -> Site:
+        site = Site.model_validate(self._place())
+        self._note(site=site)
+        return site
+
+    def _place(self) -> dict[str, Any]:
         self._section("The place")
         name = self._name("A short name for this house", "greenhouse", ())
         zone = until_understood(
@@ -76,8 +109,9 @@ class Guide:
 
     def _probes(self) -> dict[str, str]:
         self._section("The probes")
+        named = dict(self._begun.probes)
         waiting = dict(self._bench.temperatures())
-        while not waiting:
+        while not waiting and not named:
             self._talk.say(
                 "No probe can be read on the 1-Wire bus. `greenkeeper probes` says more about it,",
                 "hardware-notes/wiring.md how they are wired.",
@@ -85,13 +119,16 @@ class Guide:
             self._talk.ask("Enter to look again, Ctrl-C to leave")
             waiting = dict(self._bench.temperatures())
         self._talk.say(*(f"  {rom}  {units.shown_c(temp_c)}" for rom, temp_c in waiting.items()))
-        named: dict[str, str] = {}
+        for name, known in named.items():
+            self._talk.say(f"  {known} is {name}")
+            waiting.pop(known, None)
         while waiting:
             rom = self._which(waiting, named)
             if rom is None:
                 break
             del waiting[rom]
             named[self._name(f"A name for {rom}", _usual_probe(named), named)] = rom
+            self._note(probes=named)
         return named
 
     def _which(self, waiting: dict[str, float], named: dict[str, str]) -> str | None:
@@ -125,21 +162,24 @@ class Guide:
             return None
         return None
 
-    def _outdoors(self, names: list[str]) -> str | None:
+    def _outdoors(self, names: list[str], site: Site) -> str | None:
         if len(names) < 2:
             return None
+        if site.outdoor_probe is not None or self._begun.zones:
+            return site.outdoor_probe  # it was asked before the first zone
         likely = "outdoors" if "outdoors" in names else ""
-        return (
-            one_of(self._talk, "Which one hangs outdoors? Empty: none", ["", *names], likely)
-            or None
-        )
+        found = one_of(self._talk, "Which one hangs outdoors? Empty: none", ["", *names], likely)
+        self._note(site=site.model_copy(update={"outdoor_probe": found or None}))
+        return found or None
 
     # --- relays ---
 
     def _outputs(self) -> dict[str, Relay]:
         self._section("The relays")
         self._talk.say(*cautions.RELAY, "")
-        found: dict[str, Relay] = {}
+        found = dict(self._begun.outputs)
+        for name, relay in found.items():
+            self._talk.say(f"  {name} is GPIO{relay.pin}")
         while True:
             name = self._name(
                 "A name for a relay, such as heater or fan; empty: no more", "", found, empty=True
@@ -147,6 +187,7 @@ class Guide:
             if not name:
                 return found
             found[name] = self._relay(name, {relay.pin for relay in found.values()})
+            self._note(outputs=found)
 
     def _relay(self, name: str, taken: Collection[int]) -> Relay:
         pin = until_understood(
@@ -196,14 +237,14 @@ class Guide:
 
     def _zones(self, probes: list[str], outputs: list[str]) -> tuple[dict[str, Zone], list[Plant]]:
         self._section("What stands where")
-        zones: dict[str, Zone] = {}
-        plants: list[Plant] = []
+        zones, plants = dict(self._begun.zones), list(self._begun.plants)
         while not zones or yes(self._talk, "Another zone?", default=False):
             name = self._name("A name for the zone", "bench" if not zones else "", zones)
             own = self._zone_plants(name)
             plants += own
             tender = any(plant.lowest_c is not None for plant in own)
             zones[name] = self._zone(probes, outputs, tender=tender)
+            self._note(zones=zones, plants=tuple(plants))
         return zones, plants
 
     def _zone_plants(self, zone: str) -> list[Plant]:
@@ -275,6 +316,13 @@ class Guide:
             return None if not text else _in(lowest, highest, float)(text)
 
         return until_understood(self._talk, question, understand)
+
+
+def _parts(begun: Begun) -> Iterator[tuple[str, list[str]]]:
+    yield "house", [begun.site.name] if begun.site is not None else []
+    yield "probes", list(begun.probes)
+    yield "relays", list(begun.outputs)
+    yield "zones", list(begun.zones)
 
 
 def _read(text: str) -> None:

@@ -6,6 +6,7 @@ import os
 import pty
 import select
 import signal
+import stat
 import subprocess
 import sys
 import time
@@ -225,6 +226,8 @@ def _interrupted(folder: Path, how: str) -> House:
             terminal.hang_up()
         elif how == "killed":
             terminal.process.kill()
+        elif how == "terminated":
+            terminal.process.terminate()
         else:
             (child,) = _children(terminal.process.pid)
             os.kill(child, signal.SIGKILL)
@@ -236,10 +239,58 @@ def _interrupted(folder: Path, how: str) -> House:
 
 
 def test_a_relay_goes_off_however_the_trial_ends(tmp_path: Path) -> None:
-    ways = ["Ctrl-C", "terminal lost", "killed", "trial killed"]
+    ways = ["Ctrl-C", "terminal lost", "killed", "terminated", "trial killed"]
     with ThreadPoolExecutor(len(ways)) as pool:  # they wait most of the time
         houses = list(pool.map(lambda how: _interrupted(tmp_path / how, how), ways))
     assert not any(house.out.exists() for house in houses)
+
+
+def test_a_lost_terminal_loses_no_answer_and_the_next_start_goes_on(
+    terminal: Terminal, house: House
+) -> None:
+    kept = house.folder / "house.answers.yaml"
+    to_the_relays(terminal, house)
+    terminal.answer(("Close GPIO17", "no"), ("watts", "1500"))
+    terminal.until("name for a relay").hang_up()
+    assert terminal.end() == -signal.SIGHUP
+    assert stat.S_IMODE(kept.stat().st_mode) == 0o600
+    assert not house.out.exists()
+    again = house.terminal("--seconds", "1")
+    try:
+        again.answer(("Write 'read'", "read"))
+        again.until("house: lean-to").until("probes: outdoors, bench").until("relays: heater")
+        again.answer(("Go on from there?", ""))
+        again.until("heater is GPIO17").answer(("name for a relay", ""))
+        again.answer(("name for the zone", ""), ("A plant", "lemon"), ("Minimum of", "5"))
+        again.answer(("A plant", ""), ("plant height", ""), ("its heater", ""), ("cools it", ""))
+        again.until("Another zone").press(b"\x03")
+        assert again.end() == 130
+        again.until(f"the answers so far are in {kept}")
+    finally:
+        again.close()
+    last = house.terminal()
+    try:
+        last.answer(("Write 'read'", "read"), ("Go on from there?", "yes"))
+        last.answer(("name for a relay", ""), ("Another zone", ""), ("kilowatt-hour", ""))
+        assert last.end() == 0, last.shown
+    finally:
+        last.close()
+    found = load(house.out)
+    assert found.site.outdoor_probe == "outdoors"
+    assert found.plants[0].name == "lemon"
+    assert found.zones["bench"].heat is not None
+    assert house.steps() == [], "going on closes no relay"
+    assert not kept.exists()
+
+
+def test_answers_kept_that_make_no_sense_are_named_and_stay(house: House) -> None:
+    kept = house.folder / "house.answers.yaml"
+    kept.write_text("probes: {bench: 7}\n", encoding="utf-8")
+    again = house.terminal()
+    assert again.end() == 1
+    again.until("probes.bench").until(f"rm {kept}")
+    again.close()
+    assert kept.exists()
 
 
 def _children(pid: int) -> list[int]:

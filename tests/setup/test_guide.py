@@ -1,11 +1,12 @@
 """The dialogue, with a person and a bench made of lists: no terminal, no file, no pin."""
 
 from collections.abc import Iterator, Mapping
+from pathlib import Path
 
 import pytest
 
 from greenkeeper.pins import Level
-from greenkeeper.setup.answers import Answers
+from greenkeeper.setup.answers import Answers, Begun, begun_text, read_begun
 from greenkeeper.setup.guide import Guide
 from greenkeeper.setup.header import PIN_OF_HEADER
 from greenkeeper.setup.talk import Trial
@@ -86,6 +87,30 @@ def test_the_cautions_come_before_the_first_question() -> None:
     assert person.heard.index("BEFORE A RELAY IS TRIED") < next(
         i for i, line in enumerate(person.heard) if line.startswith("GPIO of")
     )
+
+
+def test_wherever_it_is_left_going_on_ends_at_the_same_answers(tmp_path: Path) -> None:
+    """By way of the file, as on a card."""
+    kept: list[Begun] = []
+    person, board = usual(A_plant=["lemon"], Minimum_of_lemon=["4.5"]), Board(*WARM)
+    whole = Guide(person, board, trial_s=3.0, timezone="Europe/Brussels", keep=kept.append)
+    expected = whole.answers()
+    assert len(kept) == 6, "place, two probes, outdoors, relay, zone"
+    for number, each in enumerate(kept):
+        file = tmp_path / f"{number}.yaml"
+        file.write_text(begun_text(each), encoding="utf-8")
+        named = len(each.probes)
+        left = {name: ["heater"] for name in ["A_name_for_a_relay"] if not each.outputs}
+        plants = {} if each.zones else {"A_plant": ["lemon"], "Minimum_of_lemon": ["4.5"]}
+        again = usual(**{"A_name_for_a_relay": [], **left, **plants})
+        guide = Guide(
+            again,
+            Board(*WARM[named:]),
+            trial_s=3.0,
+            timezone="Europe/Brussels",
+            begun=read_begun(file),
+        )
+        assert guide.answers() == expected, each
 
 
 def test_nothing_goes_on_before_they_were_read() -> None:
