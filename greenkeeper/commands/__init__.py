@@ -66,7 +66,9 @@ class _Help(argparse.RawDescriptionHelpFormatter):
 
 
 class _Parser(argparse.ArgumentParser):
-    """argparse, with a guess at what a mistyped command was meant to be."""
+    """argparse, with a guess at what was meant."""
+
+    takes_settings: frozenset[str] = frozenset()  # the commands that have --settings
 
     def error(self, message: str) -> NoReturn:
         words = [word for word in sys.argv[1:] if not word.startswith("-")]
@@ -76,6 +78,9 @@ class _Parser(argparse.ArgumentParser):
             near = difflib.get_close_matches(words[0], COMMANDS, n=1)
             guess = f" Did you mean '{near[0]}'?" if near else ""
             message = f"there is no command '{words[0]}'.{guess} See {self.prog} --help"
+        lost = [word for word in words[1:] if word.endswith((".yaml", ".yml"))]
+        if "unrecognized arguments" in message and lost and words[0] in self.takes_settings:
+            message += f". To name the settings write: {self.prog} {words[0]} --settings {lost[0]}"
         super().error(message)
 
 
@@ -100,6 +105,8 @@ def build_parser(names: Sequence[str] = COMMANDS) -> argparse.ArgumentParser:
         )
         module.configure(sub)
         sub.set_defaults(run=module.run)
+        if "--settings" in sub.format_usage():
+            parser.takes_settings |= {name}
     return parser
 
 

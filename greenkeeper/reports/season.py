@@ -71,7 +71,7 @@ class Degree(NamedTuple):
 class Switched(NamedTuple):
     """The same plants kept, by one way of switching the heater."""
 
-    way: Switching
+    way: Switching | None  # None: a heater that holds exactly the minimum, as none can
     over_k: float  # held on average above the minimum that its lowest is
     kwh: float
     cost: float | None  # None: no tariff
@@ -93,6 +93,7 @@ class Facts(NamedTuple):
     rungs: tuple[Rung, ...]
     unsure: tuple[tuple[str, float, float], ...]  # of what, kWh a fifth better, a fifth worse
     switched: tuple[Switched, ...]  # the plain switch first; empty: nobody asked
+    ideal: Switched | None  # beside them, at the very same lowest; None: nobody asked
     per_kwh: float | None  # None: no tariff, or it differs by the hour
     currency: str
 
@@ -116,7 +117,9 @@ def facts(
     excesses: Sequence[Excess] = (),
 ) -> Facts:
     """excesses: of the ways of switching to tell of. Raises GreenkeeperError for no house."""
-    return _Questions(settings, who, climate, progress, len(excesses)).answers(excesses)
+    return _Questions(settings, who, climate, progress, len(excesses) + bool(excesses)).answers(
+        excesses
+    )
 
 
 class _Questions:
@@ -163,7 +166,8 @@ class _Questions:
             other_zones=tuple(_other_zones(self._settings, self._who)),
             rungs=tuple(self._rungs()),
             unsure=tuple(self._unsure()),
-            switched=tuple(self._switched(each) for each in excesses),
+            switched=tuple(self._switched(*each) for each in excesses),
+            ideal=self._switched(None, 0.0) if excesses else None,
             per_kwh=None if prices is None else prices.flat,
             currency="" if tariff is None else tariff.currency,
         )
@@ -178,10 +182,9 @@ class _Questions:
         found = self._demand(self._case.warmer(by_k))
         return Degree(by_k, found.kwh, found.cost)
 
-    def _switched(self, excess: Excess) -> Switched:
+    def _switched(self, way: Switching | None, over_k: float) -> Switched:
         lowest_c = min(self._who.day_c, self._who.night_c)
         minimum_c = derived.plants_minimum_c(self._settings, self._who.zone)
-        way, over_k = excess
         by_k = over_k + (0.0 if minimum_c is None else minimum_c - lowest_c)
         found = self._demand(self._case.warmer(by_k))
         return Switched(way, over_k, found.kwh, found.cost)

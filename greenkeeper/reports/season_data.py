@@ -37,6 +37,7 @@ def data(found: Facts, settings: Settings) -> dict[str, Any]:
             for name, better, worse in found.unsure
         ],
         "switched": [each._asdict() for each in found.switched],
+        "ideal_at_the_same_lowest": None if found.ideal is None else found.ideal._asdict(),
         "sheet": season_sheet.data(settings, found.who),
         "heater_improved": season_sheet.heater_data(found.heater_improved, found.who),
         "peak_w": found.base.peak_w,

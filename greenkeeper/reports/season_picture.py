@@ -71,7 +71,7 @@ def _months(axes: "Axes", found: Facts) -> None:
         axes.bar(names, then, color=_LESS, width=0.5, label=label)
     axes.set_ylim(top=1.22 * max(*now, 1.0))  # room for the legend above the bars
     axes.legend(frameon=False, loc="upper right", fontsize=9)
-    picture.plain(axes, "what it takes, in kWh")
+    picture.plain(axes, "what it takes an ideal heater, in kWh")
     if found.per_kwh:
         money = axes.twinx()
         low_kwh, high_kwh = axes.get_ylim()

@@ -53,7 +53,7 @@ def lines(found: Facts, settings: Settings) -> Iterator[str]:
 def paragraphs(found: Facts, settings: Settings) -> list[tuple[str, str]]:
     """What is said in sentences: a heading ("" without one) and the text."""
     return [
-        ("", _in_short(found)),
+        ("", _in_short(found, settings)),
         ("", _by_what(found, settings)),
         ("Who the warmth is for", _plants(found)),
         ("The heater", _heater(found)),
@@ -63,21 +63,46 @@ def paragraphs(found: Facts, settings: Settings) -> list[tuple[str, str]]:
 # --- in short --------------------------------------------------------------------------
 
 
-def _in_short(found: Facts) -> str:
-    takes = _energy(found, found.base.kwh, found.base.cost)
-    words = f"{_temperature(found)} in {found.who.zone} takes {takes} "
-    words += f"{_span(found)}."
+def _in_short(found: Facts, settings: Settings) -> str:
+    words = _takes(found, settings)
     best = _best(found)
     if best is not None and found.is_year:
         words += f" The first thing to do: {_first_thing(found, best)}."
     if found.rungs and found.rungs[0].saves_kwh >= _LEAST_KWH:
         rung = found.rungs[0]
         share = 100.0 * rung.saves_kwh / found.base.kwh
-        words += f" {share:.0f} % of it is for {_listed(rung.without)} alone."
+        words += f" {share:.0f} % of the warmth is for {_listed(rung.without)} alone."
     spare = found.heater.spare
     if spare is not None and spare < 0.0:
         words += " THE HEATER IS TOO SMALL for the coldest night."
     return words
+
+
+def in_force(found: Facts, settings: Settings) -> Switched | None:
+    """What the house takes as its heater is switched now; None: nobody rehearsed it."""
+    heat = settings.zones[found.who.zone].heat
+    proportion = heat is not None and heat.strategy == "proportion"
+    by_way = {each.way: each for each in found.switched}
+    if proportion:
+        return by_way.get(Switching.PROPORTION)
+    return by_way.get(Switching.SET, by_way.get(Switching.PLAIN))
+
+
+def _takes(found: Facts, settings: Settings) -> str:
+    """What the bill will say first; what all the rest is reckoned by, beside it."""
+    base = _energy(found, found.base.kwh, found.base.cost)
+    what = f"{_temperature(found)} in {found.who.zone}"
+    real, ideal = in_force(found, settings), found.ideal
+    if real is None or ideal is None:
+        return f"{what} takes an ideal heater {base} {_span(found)}; one that switches, more."
+    minimum_c = derived.plants_minimum_c(settings, found.who.zone)
+    kept = "its setpoint" if minimum_c is None else shown_c(minimum_c)
+    takes, least = (_energy(found, each.kwh, each.cost) for each in (real, ideal))
+    return (
+        f"{found.who.zone} never below {kept} takes about {takes} {_span(found)} as your heater is "
+        f"switched, and would take an ideal one {least}. All below but the table of switching is "
+        f"reckoned for an ideal heater that holds your setpoint, {_temperature(found)}: {base}."
+    )
 
 
 def _first_thing(found: Facts, best: WhatIf) -> str:
@@ -111,9 +136,8 @@ def _by_what(found: Facts, settings: Settings) -> str:
     bare_kwh = found.base.without_sun_kwh
     share = 1.0 - found.base.kwh / bare_kwh if bare_kwh > 0.0 else 0.0
     return (
-        f"Worked out {found.climate.words}, with an ideal heater; one that switches takes some "
-        "more (greenkeeper rehearse). Sun, and the warmth that pots, soil and water store, spare "
-        f"{100.0 * share:.0f} % of {bare_kwh:.0f} kWh."
+        f"Worked out {found.climate.words}. Sun, and the warmth that pots, soil and water store, "
+        f"spare {100.0 * share:.0f} % of {bare_kwh:.0f} kWh."
         f"{_sky(found, settings)}{_beside(found)}"
     )
 
@@ -226,11 +250,15 @@ def _switched(found: Facts, settings: Settings) -> Iterator[str]:
         change = "" if each is plain else _against(each.kwh, plain.kwh)
         name = f"  {_way(each.way, found, settings)}"
         yield f"{name:<32}{each.kwh:>10.0f}{_cell(each.cost):>8}  {change}".rstrip()
+    if found.ideal is not None:
+        change = _against(found.ideal.kwh, plain.kwh)
+        name, cost = "  ideal, which no relay reaches", _cell(found.ideal.cost)
+        yield f"{name:<32}{found.ideal.kwh:>10.0f}{cost:>8}  {change}".rstrip()
     best = min(others, key=lambda each: each.kwh)
     yield from wrapped(_spares(found, settings, plain, best))
 
 
-def _way(way: Switching, found: Facts, settings: Settings) -> str:
+def _way(way: Switching | None, found: Facts, settings: Settings) -> str:
     heat = settings.zones[found.who.zone].heat
     if way is Switching.PLAIN:
         return f"plain switch, {derived.PLAIN_K:g} K"
@@ -247,17 +275,19 @@ def _spares(found: Facts, settings: Settings, plain: Switched, best: Switched) -
         f"Each is set so that the coldest moment is {what}; the mean is {plain.over_k:.1f} K above "
         f"that with the plain switch, and {best.over_k:.1f} K with the thriftiest way."
     )
-    saves_kwh = plain.kwh - best.kwh
+    saves_kwh = round(plain.kwh) - round(best.kwh)  # as a reader takes the one from the other
     if saves_kwh < _LEAST_KWH:
         return f"{words} So the plain switch is as good as any here."
-    saves_cost = None if plain.cost is None or best.cost is None else plain.cost - best.cost
+    saves_cost = (
+        None if plain.cost is None or best.cost is None else round(plain.cost) - round(best.cost)
+    )
     heat = settings.zones[found.who.zone].heat
     as_set = best.way is Switching.SET or (heat is not None and heat.strategy == "proportion")
     do = "" if as_set else " (strategy: proportion)"
     return (
         f"{words} So '{_way(best.way, found, settings)}'{do} saves "
-        f"{_energy(found, saves_kwh, saves_cost)} {_span(found)}. Found in three short rehearsals "
-        "and good to about a third of the saving; greenkeeper rehearse --compare takes the whole "
+        f"about {_energy(found, saves_kwh, saves_cost)} {_span(found)}, give or take a third, as "
+        "it comes from three short rehearsals; greenkeeper rehearse --compare takes the whole "
         "winter."
     )
 
@@ -295,7 +325,10 @@ def _plants(found: Facts) -> str:
 
 
 def _rung(found: Facts, rung: Rung) -> str:
-    saves = _energy(found, rung.saves_kwh, rung.saves_cost)
+    then_cost = None if rung.saves_cost is None else (found.base.cost or 0.0) - rung.saves_cost
+    less_kwh = round(found.base.kwh) - round(found.base.kwh - rung.saves_kwh)
+    less_cost = None if then_cost is None else round(found.base.cost or 0.0) - round(then_cost)
+    saves = _energy(found, less_kwh, less_cost)
     return (
         f"Without {_listed(rung.without)}, {rung.next_in_line} would decide: "
         f"{shown_c(rung.setpoint_c)}, which takes {saves} less {_span(found)}."

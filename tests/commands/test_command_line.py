@@ -41,6 +41,15 @@ def test_a_mistyped_command_is_answered_with_the_nearest(typed, meant, capsys, m
     assert f"Did you mean '{meant}'?" in capsys.readouterr().err
 
 
+def test_settings_without_their_option_are_answered_with_how_to_name_them(capsys, monkeypatch):
+    monkeypatch.setattr(sys, "argv", ["greenkeeper", "season", "my.yaml"])
+    assert outcome("season", "my.yaml") == 2
+    assert "write: greenkeeper season --settings my.yaml" in capsys.readouterr().err
+    monkeypatch.setattr(sys, "argv", ["greenkeeper", "check", "my.yaml", "other.yaml"])
+    assert outcome("check", "my.yaml", "other.yaml") == 2  # it has no such option
+    assert "--settings" not in capsys.readouterr().err
+
+
 def test_no_command_at_all_is_wrong_usage(capsys):
     assert outcome() == 2
     assert "COMMAND" in capsys.readouterr().err

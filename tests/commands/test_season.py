@@ -156,7 +156,9 @@ def test_a_season_from_means(wintry: Path, capsys: pytest.CaptureFixture[str]) -
     assert _season("--settings", str(wintry)) == 0
     told = capsys.readouterr().out
     assert max(map(len, told.splitlines())) <= 80
-    assert told.startswith("orchard: what its warmth costs\n\n5.0 °C in bench takes ")
+    assert told.startswith(
+        "orchard: what its warmth costs\n\nbench never below 4.0 °C takes about "
+    )
 
 
 def test_it_tells_what_heat_in_proportion_saves_against_a_plain_switch(
@@ -167,7 +169,8 @@ def test_it_tells_what_heat_in_proportion_saves_against_a_plain_switch(
     data = json.loads(capsys.readouterr().out)
     plain, as_set, thrifty = data["switched"]
     assert [plain["way"], as_set["way"], thrifty["way"]] == ["plain", "set", "proportion"]
-    assert plain["kwh"] > as_set["kwh"] > thrifty["kwh"] > 0.0
+    ideal_kwh = data["ideal_at_the_same_lowest"]["kwh"]
+    assert plain["kwh"] > as_set["kwh"] > thrifty["kwh"] > ideal_kwh > 0.0
     assert plain["cost"] == pytest.approx(0.3 * plain["kwh"])
 
 
@@ -176,10 +179,28 @@ def test_the_saving_is_told_in_money(wintry: Path, capsys: pytest.CaptureFixture
     told = " ".join(capsys.readouterr().out.split())
     assert "plain switch, 1 K" in told
     assert "'in proportion' (strategy: proportion) saves" in told
-    saved = re.search(r"saves (\d+) kWh \((\d+) EUR\)", told)
+    saved = re.search(r"saves about (\d+) kWh \((\d+) EUR\) a year, give or take a third", told)
+    plain = re.search(r"plain switch, 1 K (\d+) (\d+) ", told)
+    thrifty = re.search(r"in proportion (\d+) (\d+) ", told)
     assert saved is not None
-    saves_kwh, saves_eur = saved.groups()
-    assert int(saves_eur) == pytest.approx(0.3 * int(saves_kwh), abs=1.0)
+    assert plain is not None
+    assert thrifty is not None
+    for save, much, less in zip(saved.groups(), plain.groups(), thrifty.groups(), strict=True):
+        assert int(save) == int(much) - int(less)
+
+
+def test_what_the_house_will_use_comes_first_and_the_ideal_beside_it(
+    wintry: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert _season("--settings", str(wintry)) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    first = re.search(r"takes about (\d+) kWh .*? would take an ideal one (\d+) kWh", told)
+    as_set = re.search(r"(?:as set, \S+ K|plain switch, 1 K) (\d+) ", told)
+    ideal = re.search(r"ideal, which no relay reaches (\d+) ", told)
+    assert first is not None
+    assert as_set is not None
+    assert ideal is not None
+    assert first.groups() == (as_set[1], ideal[1])
 
 
 def test_where_switching_cannot_be_rehearsed_it_is_told_why(
