@@ -286,3 +286,13 @@ def test_a_tent_that_an_autumn_sun_left_warm_is_not_taken_for_a_heater_that_stay
     told = {each.code for each in found.told}
     assert "over-ceiling" in told  # so warm did the sun make it
     assert "stuck-on" not in told
+
+
+def test_the_shipped_example_keeps_its_plants_in_the_hardest_night_of_its_winter() -> None:
+    """A grower takes it for a model; greenkeeper rehearse finds this night the worst of all."""
+    example = load(EXAMPLE)
+    begins = datetime(2026, 3, 27, 18, tzinfo=UTC).timestamp()
+    night = Span(begins, begins + 12 * 3600.0)
+    for zone in rehearse(example, stage_of(example, None), night).zones:
+        assert zone.minimum_c is not None
+        assert zone.low_c >= zone.minimum_c
