@@ -190,21 +190,18 @@ def _work(
 
 def _record(args: argparse.Namespace, settings: "Settings") -> "Record | None":
     """The weather file, read. Raises GreenkeeperError for one that cannot be."""
-    from greenkeeper.errors import GreenkeeperError
     from greenkeeper.house.records.read import parse
     from greenkeeper.house.records.record import Place
+    from greenkeeper.reports.season_climate import read_file
 
     if args.weather is None:
         return None
-    try:
-        content = args.weather.read_bytes()
-    except OSError as error:
-        raise GreenkeeperError(f"{args.weather} cannot be read: {error.strerror}") from error
+    name, content = read_file(args.weather)
     site = settings.site
     place = None
     if site.latitude is not None and site.longitude is not None:
         place = Place(site.name, site.latitude, site.longitude, 0.0)
-    return parse(content, str(args.weather), place)
+    return parse(content, name, place)
 
 
 def _stage(settings: "Settings", record: "Record | None") -> "Stage":

@@ -17,7 +17,7 @@ from greenkeeper.rehearsal.faults import KINDS, Fault
 from greenkeeper.rehearsal.ledger import Hour, OutputFigures, Result, Told, ZoneFigures
 from greenkeeper.rehearsal.run import Span
 from greenkeeper.rehearsal.sweep import Swept
-from greenkeeper.reports import words
+from greenkeeper.reports import weather_words, words
 from greenkeeper.settings.schema import Settings
 from greenkeeper.settings.switches import GpioOutput
 from greenkeeper.units import shown_c
@@ -87,7 +87,10 @@ def _weather(about: About) -> str:
     place = about.record.place
     north = f"{abs(place.latitude):.1f}° {'N' if place.latitude >= 0 else 'S'}"
     east = f"{abs(place.longitude):.1f}° {'E' if place.longitude >= 0 else 'W'}"
-    return f"Weather: a typical year of {place.name} ({north}, {east}), {about.weather_file}"
+    site = about.settings.site
+    far = weather_words.far(place, site, f"your timezone ({site.timezone})")
+    told = f"Weather: a typical year of {place.name} ({north}, {east}), {about.weather_file}"
+    return f"{told}. {far}" if far else told
 
 
 class _Month(NamedTuple):

@@ -8,7 +8,8 @@ import re
 import textwrap
 from collections.abc import Iterator, Sequence
 
-from greenkeeper.reports import season_sheet
+from greenkeeper.house.season_hours import Hours
+from greenkeeper.reports import season_sheet, weather_words
 from greenkeeper.reports.season import Degree, Facts, Rung, Switched, WhatIf
 from greenkeeper.settings import derived
 from greenkeeper.settings.derived import Switching
@@ -138,8 +139,15 @@ def _by_what(found: Facts, settings: Settings) -> str:
     return (
         f"Worked out {found.climate.words}. Sun, and the warmth that pots, soil and water store, "
         f"spare {100.0 * share:.0f} % of {bare_kwh:.0f} kWh."
-        f"{_sky(found, settings)}{_beside(found)}"
+        f"{_far(found, settings)}{_sky(found, settings)}{_beside(found)}"
     )
+
+
+def _far(found: Facts, settings: Settings) -> str:
+    if not isinstance(found.climate, Hours):
+        return ""
+    words = weather_words.far(found.climate.record.place, settings.site, "its own standard time")
+    return f" {words}" if words else ""
 
 
 def _sky(found: Facts, settings: Settings) -> str:
