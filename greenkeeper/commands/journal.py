@@ -28,7 +28,10 @@ _CHECK = """Is the file whole, and was the keeper always there?
 
 Names damage, ends without a goodbye (a power cut), and stretches without a record
 that no stop explains. Exit code 1 when there is something to name."""
-_EXPORT = "One table as CSV or, with --json, as JSON lines."
+_EXPORT = """One table as CSV or, with --json, as JSON lines.
+
+Beside a running keeper it may lag by one batch, the settings' journal.batch_s: what
+is not in the journal's file yet, switchings included, is not in the table either."""
 
 # Named here and not taken from journal.export, so that --help loads nothing of it; a test
 # holds both together.

@@ -13,6 +13,7 @@ from greenkeeper.model import Request
 from greenkeeper.setup.commissioning import Record
 
 CODE = "commissioned"
+_PATIENCE_S = 15.0  # of a person beside a keeper on a busy board
 _EVER_S = 2**40  # beyond every second there is
 
 
@@ -30,7 +31,7 @@ def to_keeper(runtime: Path) -> Record:
             return str(error)
         except OSError as error:
             return f"it cannot be left in {runtime}: {error.strerror}; try with sudo"
-        end_s = time.monotonic() + 2.5 * poll_s
+        end_s = time.monotonic() + max(_PATIENCE_S, 2.5 * poll_s)
         while not inbox.taken(runtime, request):
             if time.monotonic() > end_s:
                 return "the keeper has not taken it; is it running (greenkeeper now)?"

@@ -1,6 +1,8 @@
 """The commissioning sheet beside the real keeper: what was answered is in its journal."""
 
+import signal
 import sys
+import threading
 from pathlib import Path
 
 from greenkeeper.commands import setup_record
@@ -28,6 +30,18 @@ def test_a_result_reaches_the_journal_before_the_keeper_is_killed(tmp_path: Path
         shed.process.kill()
         shed.exit_code()
         assert kept()
+
+
+def test_a_keeper_that_is_slow_for_a_moment_still_takes_a_result(tmp_path: Path) -> None:
+    """On a busy machine a tick may take longer than the two and a half of poll_s: 1."""
+    with Shed(tmp_path) as shed:
+        shed.start()
+        shed.until(shed.status, "no first tick")
+        shed.send(signal.SIGSTOP)
+        wakes = threading.Timer(3.5, shed.send, (signal.SIGCONT,))
+        wakes.start()
+        assert setup_record.to_keeper(shed.runtime)("blips", "passed") is None
+        wakes.join()
 
 
 def test_without_a_keeper_it_says_so_and_records_nothing(tmp_path: Path) -> None:
