@@ -29,6 +29,7 @@ class HeaterPart(NamedTuple):
     pulsed: bool = False  # some zone heats with it in pulses of a minute
     partner: int | None = None  # in a Minute's on_s, of the other heater of its zone
     partner_power: float = 1.0  # that one's, in shares of its own
+    around: tuple[int, ...] = ()  # under a tent: the probes of the house about it
 
 
 class ZonePart(NamedTuple):
@@ -106,15 +107,24 @@ def _heaters(settings: Settings, place: dict[str, int]) -> tuple[HeaterPart, ...
     for index, name in enumerate(names):
         mine = [i for i, heat in with_heat.items() if name in derived.heats_with(heat)]
         probes = dict.fromkeys(place[probe] for i in mine for probe in zones[i].probes)
-        limits = heater_limits(settings, settings.outputs[name].power_w)
+        tented = all(derived.is_tented(settings, list(settings.zones)[i]) for i in mine)
+        limits = heater_limits(settings, settings.outputs[name].power_w, tented=tented)
         heats = [with_heat[i] for i in mine]
         part = HeaterPart(
             name, index, tuple(probes), tuple(mine), as_written(limits, heats),
             pulsed=any(map(derived.looks_ahead, heats)),
+            around=_about_the_tent(settings, place) if tented else (),
         )  # fmt: skip
         others = [each for heat in heats for each in derived.heats_with(heat) if each != name]
         parts.append(_beside(part, others[0], names, settings) if others else part)
     return tuple(parts)
+
+
+def _about_the_tent(settings: Settings, place: dict[str, int]) -> tuple[int, ...]:
+    outside = [
+        zone for name, zone in settings.zones.items() if not derived.is_tented(settings, name)
+    ]
+    return tuple(dict.fromkeys(place[probe] for zone in outside for probe in zone.probes))
 
 
 def _beside(part: HeaterPart, other: str, names: list[str], settings: Settings) -> HeaterPart:

@@ -1,10 +1,13 @@
 """Heat that does not arrive is told within half an hour, and heat that does never is."""
 
 import pytest
+from hypothesis import given
+from hypothesis import settings as trying
+from hypothesis import strategies as st
 
 from greenkeeper.model import Fault
 from tests.control.houses import ONE_ZONE, zone
-from tests.control.watching.watchman import NOON_UTC_S, Watchman, ramp
+from tests.control.watching.watchman import NOON_UTC_S, Course, Watchman, ramp
 
 CODE = "no-response"
 HEAT = {"output": "heater", "setpoint_c": 5.0}
@@ -171,3 +174,70 @@ def test_a_pause_of_the_whole_machine_does_not_hide_a_heater_that_dies_after_it(
     told = watchman.first(CODE)
     assert told is not None
     assert woke + 35.0 < told < woke + 50.0
+
+
+# --- under a tent ----------------------------------------------------------------------------
+
+TENT_K, TENT_S = 10.0, 10_800.0  # what the mat does to it in the end, and its time constant
+
+
+def under_a_tent(gain_k: float = TENT_K, constant_s: float = TENT_S) -> Watchman:
+    """The bench is under a tent, whose mat has 90 W; ridge hangs in the house about it."""
+    loss_w_k = 90.0 / gain_k
+    tent = {
+        "zone": "bench",
+        "loss_w_per_k": loss_w_k,
+        "holds_kj_per_k": loss_w_k * constant_s / 1e3,
+    }
+    heater = {**ONE_ZONE["outputs"]["heater"], "power_w": 90}
+    watchman = Watchman(
+        house={"tent": tent},
+        outputs={**ONE_ZONE["outputs"], "heater": heater},
+        zones={**zone(heat=HEAT), "house": {"probes": ["ridge"]}},
+    )
+    watchman.go(120.0, bench=14.0, ridge=11.0, outdoors=4.0)
+    return watchman
+
+
+def tent_c(gain_k: float, constant_s: float, duty: float, fall_k_per_h: float) -> Course:
+    """Of a tent whose heat comes on while the house about it falls, for two hours at most."""
+    house_c, temp_c, course = 11.0, 14.0, [14.0]
+    for minute in range(240):
+        house_c -= fall_k_per_h / 60.0 if minute < 120 else 0.0
+        lift_k = temp_c - house_c
+        balance_k = gain_k - duty * gain_k + (14.0 - 11.0)
+        temp_c += 60.0 / constant_s * (balance_k - lift_k)
+        course.append(temp_c)
+    return lambda minutes: round(16.0 * course[int(minutes)]) / 16.0
+
+
+@given(
+    gain_k=st.floats(3.0, 25.0),
+    constant_h=st.floats(0.2, 6.0),
+    duty=st.floats(0.0, 0.45),
+    fall_k_per_h=st.floats(0.0, 5.0),
+)
+@trying(max_examples=25, deadline=None)
+def test_no_sound_mat_is_told_whatever_its_tent_and_however_the_house_about_it_cools(
+    gain_k: float, constant_h: float, duty: float, fall_k_per_h: float
+) -> None:
+    watchman = under_a_tent(gain_k, 3600.0 * constant_h)
+    house = ramp(11.0, -fall_k_per_h)
+    bench = tent_c(gain_k, 3600.0 * constant_h, duty, fall_k_per_h)
+    watchman.go(120.0, heater=True, bench=bench, ridge=house, outdoors=4.0)
+    assert watchman.first(CODE) is None
+
+
+def test_a_dead_mat_is_told_though_the_house_about_its_tent_cools_meanwhile() -> None:
+    watchman = under_a_tent()
+    watchman.go(150.0, heater=True, bench=ramp(14.0, -1.0), ridge=ramp(11.0, -1.0), outdoors=4.0)
+    told = watchman.first(CODE)
+    assert told is not None
+    assert 160.0 < told < 175.0  # it would have warmed by a kelvin, had it half its power
+
+
+def test_a_tents_mat_is_not_asked_by_the_measured_figures_of_the_house() -> None:
+    tent = {"zone": "bench", "loss_w_per_k": 9.0, "holds_kj_per_k": 97.0}
+    outputs = {**ONE_ZONE["outputs"], "heater": {**ONE_ZONE["outputs"]["heater"], "power_w": 90}}
+    plan = Watchman(house={"loss_w_per_k": 60.0, "tent": tent}, outputs=outputs).plan
+    assert plan.heaters[0].limits.response_rise_k == 0.5
