@@ -31,11 +31,13 @@ MIGRATIONS: Mapping[int, str] = {1: _layout("schema-humidity.sql")}
 _BUSY_S = 2.0
 # What a commit costs the card: each page it touches, whole, into the log; and up to eight
 # pages of 4 KiB of the log's index (-shm), a file as well, which the kernel writes back within
-# half a minute. Pages a quarter of SQLite's usual size spare most of the one. A log kept short
-# (450 pages) spares one page of the other and is folded into the file some six times a day.
-# Measured by tests/bench/bench_journal.py. A file from before keeps the pages it has.
-_PAGE_BYTES = 1024
-_WAL_LIMIT_BYTES = 450 * 1024
+# half a minute. Most commits touch a dozen pages and fill half of one, so that small pages
+# spare most of the one; SQLite has none smaller. The first page of the index names 990 pages of
+# the log: one of 940 is folded into the file before a commit needs the next, which spares three
+# of the eight, and what is written over meanwhile is folded once.
+# Measured by tests/bench/bench_card.py. A file from before keeps the pages it has.
+_PAGE_BYTES = 512
+_LOG_PAGES = 940
 _DAMAGE = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
 
 # synchronous=FULL: every commit reaches the card before it counts. A day has some 150
@@ -43,11 +45,10 @@ _DAMAGE = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
 # secure_delete=OFF: Debian turns it on, which writes every freed page once more; nothing
 # in here is secret. Freed pages are used again, so the file needs no vacuum: it stops
 # growing once minutes are as old as they may get.
-_PRAGMAS = f"""
+_PRAGMAS = """
     PRAGMA synchronous = FULL;
     PRAGMA foreign_keys = ON;
     PRAGMA secure_delete = OFF;
-    PRAGMA journal_size_limit = {_WAL_LIMIT_BYTES};
 """
 
 
@@ -106,7 +107,8 @@ def _prepare(db: sqlite3.Connection, file: Path) -> None:
         migrate(db, file, version)
     db.executescript(_PRAGMAS)
     (page_bytes,) = db.execute("PRAGMA page_size").fetchone()
-    db.execute(f"PRAGMA wal_autocheckpoint = {_WAL_LIMIT_BYTES // page_bytes}")
+    db.execute(f"PRAGMA wal_autocheckpoint = {_LOG_PAGES}")
+    db.execute(f"PRAGMA journal_size_limit = {_LOG_PAGES * page_bytes}")
 
 
 def identify(db: sqlite3.Connection, file: Path) -> int:

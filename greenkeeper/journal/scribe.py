@@ -21,7 +21,7 @@ from greenkeeper.journal.opening import (
     set_aside,
 )
 from greenkeeper.journal.rows import Minute, Note, Switching
-from greenkeeper.journal.store import Keeping, Run, Store
+from greenkeeper.journal.store import Keeping, Run, Store, minutes_end
 from greenkeeper.model import Now
 
 
@@ -32,6 +32,7 @@ class Batch(NamedTuple):
     minutes: Sequence[Minute]
     notes: Sequence[Note]
     upkeep: bool  # the daily work is due
+    trim: bool = False  # an hour of minutes may go
 
 
 class Outcome(Enum):
@@ -69,13 +70,15 @@ class Scribe:
 
     def write(self, batch: Batch) -> Outcome:
         """Put a batch on the card in one commit; then, if it is due, do the daily work."""
+        now = batch.now
+        drop_before_s = minutes_end(now, self.keeping) if batch.trim else None
         outcome = self._try(
-            batch.now, lambda store: store.write(batch.minutes, batch.notes, batch.now.utc_s)
+            now, lambda store: store.write(batch.minutes, batch.notes, now.utc_s, drop_before_s)
         )
         if outcome is Outcome.WRITTEN:
             self._jotter.forget()
             if batch.upkeep:
-                self._try(batch.now, lambda store: store.upkeep(batch.now, self.keeping))
+                self._try(now, lambda store: store.upkeep(now, self.keeping))
         return outcome
 
     def jot(self, rows: Sequence[Switching]) -> bool:

@@ -29,6 +29,7 @@ from greenkeeper.model import Event, Now
 # One upkeep deletes at most this much: a clock gone mad cannot empty the journal in a
 # night, and a shortened keep_days does not rewrite the card in one go.
 _DELETE_AT_ONCE_S = 2 * DAY_S
+_MINUTE_TABLES = ("minute", "humidity_minute", "output_minute")
 
 
 class Run(NamedTuple):
@@ -127,13 +128,24 @@ class Store:
             db.close()
             raise
 
-    def write(self, minutes: Sequence[Minute], notes: Sequence[Note], running: float) -> None:
+    def write(
+        self,
+        minutes: Sequence[Minute],
+        notes: Sequence[Note],
+        running: float,
+        drop_before_s: float | None = None,
+    ) -> None:
         """Put rows on the card in one commit, and the hours they complete.
 
         running: the POSIX second it is now; its hour is not summed before it is over.
+        drop_before_s: minutes from before this POSIX second are too old. The oldest hour of
+        them makes room for the new ones: a page that is emptied in one commit and filled in
+        another is written twice, and folded twice.
         Raises sqlite3.Error and DamagedError, nothing written.
         """
         with self._transaction():
+            if drop_before_s is not None:
+                self._delete_minutes(drop_before_s, HOUR_S)
             self._write_minutes(minutes)
             if minutes:
                 self._sum_hours({hour_of(minute.utc_s) for minute in minutes}, hour_of(running))
@@ -155,20 +167,19 @@ class Store:
                     self._insert_switching(row, output, run)
 
     def upkeep(self, now: Now, keeping: Keeping) -> None:
-        """The daily work: delete what is too old, and fold the log into the file.
+        """The daily work: delete what is too old still, and fold the log into the file.
 
-        Without a trusted clock nothing is too old. Raises like write().
+        Raises like write().
         """
-        if now.clock_trusted:
-            minutes_before_s = now.utc_s - keeping.minutes_days * DAY_S
+        minutes_before_s = minutes_end(now, keeping)
+        if minutes_before_s is not None:
             rest_before_s = now.utc_s - keeping.keep_days * DAY_S
             with self._transaction():
-                for table in ("minute", "humidity_minute", "output_minute"):
-                    self._delete_old(table, "id", 1000, minutes_before_s)
+                self._delete_minutes(minutes_before_s, _DELETE_AT_ONCE_S)
                 for table in ("hour", "humidity_hour", "output_hour"):
-                    self._delete_old(table, "id", 1000, rest_before_s)
+                    self._delete_old(table, "id", 1000, rest_before_s, _DELETE_AT_ONCE_S)
                 for table in ("switching", "zone_change", "event"):
-                    self._delete_old(table, "utc_s", 1, rest_before_s)
+                    self._delete_old(table, "utc_s", 1, rest_before_s, _DELETE_AT_ONCE_S)
         self.fold()
 
     def fold(self) -> None:
@@ -319,14 +330,26 @@ class Store:
         statement = f"INSERT INTO {table} ({', '.join(columns)}) VALUES ({marks})"  # noqa: S608
         return self._db.execute(statement, tuple(columns.values())).lastrowid or 0
 
-    def _delete_old(self, table: str, key: str, scale: int, before_utc_s: float) -> None:
-        """scale: how many of the key make a second."""
-        # The words are upkeep()'s own.
+    def _delete_minutes(self, before_utc_s: float, at_once_s: float) -> None:
+        for table in _MINUTE_TABLES:
+            self._delete_old(table, "id", 1000, before_utc_s, at_once_s)
+
+    def _delete_old(
+        self, table: str, key: str, scale: int, before_utc_s: float, at_once_s: float
+    ) -> None:
+        """Whole hours of it. scale: how many of the key make a second."""
+        # The words are this class's own.
         oldest = self._db.execute(f"SELECT min({key}) FROM {table}").fetchone()[0]  # noqa: S608
         if oldest is None:
             return
-        before = hour_of(min(before_utc_s, oldest / scale + _DELETE_AT_ONCE_S)) * scale
+        before = hour_of(min(before_utc_s, oldest / scale + at_once_s)) * scale
         self._db.execute(f"DELETE FROM {table} WHERE {key} < ?", (before,))  # noqa: S608
+
+
+def minutes_end(now: Now, keeping: Keeping) -> float | None:
+    """The POSIX second before which minutes are too old. None: the clock is not trusted, and
+    nothing is."""
+    return now.utc_s - keeping.minutes_days * DAY_S if now.clock_trusted else None
 
 
 def _run_columns(run: Run) -> dict[str, object]:

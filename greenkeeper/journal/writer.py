@@ -23,7 +23,7 @@ from greenkeeper.journal.gather import Gather
 from greenkeeper.journal.rows import Note, Switching
 from greenkeeper.journal.scribe import Batch, Outcome, Scribe
 from greenkeeper.journal.store import Keeping, Run
-from greenkeeper.journal.times import DAY_S, utc_text
+from greenkeeper.journal.times import DAY_S, HOUR_S, utc_text
 from greenkeeper.model import Condition, Event, Now, Phase, Tick
 from greenkeeper.settings.schema import Settings
 
@@ -63,7 +63,7 @@ class JournalWriter:
         self._replaced = False  # the thread, and nobody has been told yet
         # The thread's own. The first upkeep waits for the first batch: a reader that found
         # no writer just before this start must not see the file folded under its hands.
-        self._next_upkeep_s = self._next_batch_s
+        self._next_upkeep_s = self._next_trim_s = self._next_batch_s
 
         self._ask(now)  # open the file now, not with the first batch
         self._thread = self._start_thread()
@@ -226,7 +226,8 @@ class JournalWriter:
             minutes = self._backlog.take_minutes() if self._minutes_due else []
             self._minutes_due = self._commit_due = False
             upkeep = self._now.mono_s >= self._next_upkeep_s
-            batch = Batch(self._now, minutes, self._backlog.take_notes(), upkeep)
+            trim = bool(minutes) and self._now.mono_s >= self._next_trim_s
+            batch = Batch(self._now, minutes, self._backlog.take_notes(), upkeep, trim)
             return batch, self._clean
 
     def _answer(self) -> None:
@@ -247,6 +248,8 @@ class JournalWriter:
                 return False
             if batch.upkeep:
                 self._next_upkeep_s = batch.now.mono_s + DAY_S
+            if batch.trim:
+                self._next_trim_s = batch.now.mono_s + HOUR_S
             if self._backlog.lost is None:
                 return False
             self._backlog.add([], [_loss_event(self._backlog.lost, batch.now)])

@@ -3,7 +3,8 @@
 Not a test: it judges nothing. Rehearsed time, not real: the demo's own house and keeper, its
 clock turned by hand, live through two invented frosty days, of which the second counts, when
 everything has been done for the first time. The worst that is realistic has eight probes and
-heat in proportion, whose pulses are many.
+heat in proportion, whose pulses are many, and a journal whose minutes have grown as old as they
+may: new ones come, and as many go.
 
 As in life, the card is done with one tick before the next one comes; the kernel writes back
 what a tick left within half a minute, so every tick that wrote is flushed; and the status file
@@ -27,13 +28,18 @@ from greenkeeper import logs
 from greenkeeper.assembly import Parts, assemble
 from greenkeeper.clock import HandClock
 from greenkeeper.daemon import Keeper
-from greenkeeper.model import Tick
+from greenkeeper.journal.rows import Minute, OutputMinute, ProbeMinute
+from greenkeeper.journal.store import Keeping, Run, Store, minutes_end
+from greenkeeper.model import Now, Tick
 from greenkeeper.settings.load import load
+from greenkeeper.settings.schema import Settings
 from greenkeeper.status import StatusDocument
 from tests.support import card
 
 BUDGET_MB = 10.0  # a day, design 11
 DAY_S = 86_400.0
+HOUR_S = 3600.0
+LIVED_DAYS = 9.0  # before the keeper; more than the fewest days that minutes are kept
 BEGINS_UTC_S = 1_768_435_200.0  # 2026-01-15T00:00Z; the demo's weather is the same every day
 MEMORY = "/dev/shm"  # noqa: S108 - for mkdtemp alone; tmpfs on every Linux with glibc: shm_overview(7)
 CARD_S = 60.0  # longer than this a card takes only if it hangs
@@ -87,15 +93,39 @@ def _whose(changed: set[str]) -> str:
     return "other small files"
 
 
+def grown(file: Path, settings: Settings) -> None:
+    """A journal as it is once minutes go: all that are kept, and some more days behind them."""
+    began = Now(0.0, BEGINS_UTC_S - LIVED_DAYS * DAY_S, True)
+    journal = settings.journal
+    keeping = Keeping("", settings.site.timezone, journal.keep_days, journal.minutes_days)
+    store = Store.open(file, Run("", "", began), keeping)
+    for batch in range(int(LIVED_DAYS * DAY_S / journal.batch_s)):
+        before_s = (batch + 1) * journal.batch_s
+        now = Now(before_s, began.utc_s + before_s, True)
+        minutes: list[Minute] = []
+        for utc_s in range(int(now.utc_s - journal.batch_s), int(now.utc_s), 60):
+            minutes += (
+                ProbeMinute(utc_s, name, "", 6, 5.01, 5.02, 5.03, 0) for name in settings.probes
+            )
+            minutes += (OutputMinute(utc_s, name, None, 30.5, 1) for name in settings.outputs)
+        is_hour = before_s % HOUR_S == 0
+        store.write(minutes, [], now.utc_s, minutes_end(now, keeping) if is_hour else None)
+    store.close()
+
+
 def day(folder: Path, house: str) -> Count:
     """A house's second frosty day."""
     folder.mkdir()
     state, file = folder / "state", folder / "house.yaml"
+    state.mkdir()
     with tempfile.TemporaryDirectory(dir=MEMORY) as runtime:
         folders = f"folders: {{state: {state}, runtime: {runtime}}}"
         file.write_text(f"{house}\n{folders}\n", encoding="utf-8")
         clock = HandClock(utc_s=BEGINS_UTC_S)
-        parts = assemble(file, load(file), clock)
+        settings = load(file)
+        if settings.journal.minutes_days < LIVED_DAYS:
+            grown(state / "journal.db", settings)
+        parts = assemble(file, settings, clock)
         count = Count(parts, state)
         Keeper(parts, clock, viewer=count).run(until_s=clock.mono_s() + 2.0 * DAY_S)
     return count
@@ -107,11 +137,16 @@ def main(folder: str | None = None) -> None:
     more = "".join(f"  more-{n}: {{kind: modelled, place: bench}}\n" for n in range(4))
     eight = demo.replace("\noutputs:\n", f"{more}\noutputs:\n")
     pulsing = eight.replace("margin_k: 1}", "margin_k: 1, strategy: proportion}")
+    full = f"{pulsing}\njournal: {{minutes_days: 7}}\n"
     assert demo != eight != pulsing
     with tempfile.TemporaryDirectory(dir=folder) as made:
         print(card.remark(made) or "counted in pages of 4 KiB")
         for number, (what, house) in enumerate(
-            (("4 probes, a plain switch", demo), ("8 probes, heat in proportion", pulsing))
+            (
+                ("4 probes, a plain switch", demo),
+                ("8 probes, heat in proportion", pulsing),
+                ("likewise, while old minutes go", full),
+            )
         ):
             found = day(Path(made) / str(number), house)
             total_mb = found.bytes_by.total() / 1e6

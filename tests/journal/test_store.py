@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from greenkeeper.journal.opening import _PAGE_BYTES, _WAL_LIMIT_BYTES
+from greenkeeper.journal.opening import _LOG_PAGES, _PAGE_BYTES
 from greenkeeper.journal.rows import (
     ClockStep,
     HygrometerMinute,
@@ -20,7 +20,7 @@ from greenkeeper.journal.rows import (
     Switching,
     ZoneChange,
 )
-from greenkeeper.journal.store import Keeping, Run, Store
+from greenkeeper.journal.store import Keeping, Run, Store, minutes_end
 from greenkeeper.journal.times import DAY_S, HOUR_S
 from greenkeeper.model import Event, Now, Phase
 from tests.journal.ticks import START, UTC_S, after, at
@@ -310,6 +310,25 @@ def test_old_minutes_go_and_their_hours_stay(store: Store, file: Path) -> None:
     assert rows(file, "SELECT count(*) FROM event") == [(8 * 24,)]
 
 
+def test_new_minutes_take_the_place_of_the_oldest_hour_and_of_no_other(
+    store: Store, file: Path
+) -> None:
+    end = filled(store, 8)
+    drop_before_s = minutes_end(end, KEEPING)
+    new = probe(HOUR + 8 * DAY_S, (6.0,))
+    store.write([new], [], end.utc_s, drop_before_s)
+    assert rows(file, "SELECT count(*), min(utc_s) FROM minute") == [(8 * 24, HOUR + HOUR_S)]
+    assert rows(file, "SELECT min(utc_s) FROM output_minute") == [(HOUR + HOUR_S,)]
+    assert rows(file, "SELECT min(utc_s) FROM hour") == [(HOUR,)]
+
+
+def test_no_minute_makes_room_that_is_not_too_old(store: Store, file: Path) -> None:
+    end = filled(store, 7)
+    store.write([probe(HOUR + 7 * DAY_S, (6.0,))], [], end.utc_s, minutes_end(end, KEEPING))
+    assert rows(file, "SELECT min(utc_s) FROM minute") == [(HOUR,)]
+    assert minutes_end(end._replace(clock_trusted=False), KEEPING) is None
+
+
 def test_hours_and_events_go_after_keep_days(store: Store, file: Path) -> None:
     end = filled(store, 8)
     store.upkeep(after(end, 23 * DAY_S), KEEPING)
@@ -355,4 +374,4 @@ def test_the_log_keeps_its_room_and_does_not_outgrow_it(store: Store, file: Path
         store.write([probe(utc_s, (5.0,)), output(utc_s, 1.0)], [], utc_s)
     frame = 24 + _PAGE_BYTES
     # One commit may overshoot; it is folded away before the next.
-    assert kept <= log.stat().st_size <= _WAL_LIMIT_BYTES // _PAGE_BYTES * frame + 20 * frame
+    assert kept <= log.stat().st_size <= _LOG_PAGES * frame + 20 * frame

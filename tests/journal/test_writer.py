@@ -235,6 +235,19 @@ def test_a_day_brings_the_upkeep_once_and_never_at_the_start(
     assert due == [3600.0, 3600.0 + 86_400.0]
 
 
+def test_every_hour_takes_the_place_of_one_that_is_too_old(
+    make_writer: MakeWriter, file: Path
+) -> None:
+    writer = make_writer(ticks.settings(batch_s=3600.0, minutes_days=7))
+    hours = 9 * 24
+    for hour in range(hours):
+        writer.record(tick(at(3600 * hour), {"bench": 5.0}))
+        assert writer.settled(WAIT_S)
+        if hour > hours - 12:  # no upkeep falls in here
+            hours_kept = count(file, "(SELECT DISTINCT utc_s / 3600 FROM minute)")
+            assert hours_kept == 7 * 24 + 1  # and the running one
+
+
 # --- when the card fails ---------------------------------------------------------------
 
 
