@@ -110,7 +110,8 @@ TRIALS = (
     Trial(
         "rcd",
         "Press the test button of the heater's RCD.",
-        "The Pi goes on, on its other circuit, and tells of it. Heat is back once it is reset.",
+        "The Pi goes on, on its other circuit. It tells at once with a contact (mains-lost), "
+        "without one when the heat does not arrive. Heat is back once it is reset.",
     ),
     Trial(
         "heater-dead",
