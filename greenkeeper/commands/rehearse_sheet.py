@@ -23,6 +23,10 @@ from greenkeeper.settings.switches import GpioOutput
 from greenkeeper.units import shown_c
 
 WIDTH = 80
+_WITHOUT_POWER = (
+    "A keeper without power tells nobody: until it is back only its broker, which says 'lost', or "
+    "a heartbeat that stops (alarms.heartbeat_file) can, and neither is rehearsed."
+)
 
 
 class About(NamedTuple):
@@ -222,6 +226,8 @@ def _fault(fault: Fault, result: Result, about: About) -> Iterator[str]:
     begins = words.moment(fault.from_utc_s, about.timezone)
     lasts = words.duration(fault.to_utc_s - fault.from_utc_s)
     yield from textwrap.wrap(f"What breaks: {KINDS[fault.name]}, from {begins} for {lasts}.", WIDTH)
+    if fault.name == "power-cut":
+        yield from textwrap.wrap(_WITHOUT_POWER, WIDTH)
     after = [told for told in result.told if told.first_utc_s >= fault.from_utc_s]
     if not after:
         yield "Nobody was told of anything."

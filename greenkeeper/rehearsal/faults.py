@@ -32,7 +32,7 @@ class Damage(NamedTuple):
 
 KINDS = {
     "welded-relay": "the heater's contact is welded shut",
-    "dead-element": "the heater is switched and stays cold, of two the first",
+    "dead-element": "the heater is switched and stays cold, every zone's (of two the first)",
     "probe-displaced": "the zone's first probe has fallen outdoors",
     "probe-dead": "no probe of the zone answers",
     "door-open": "the door stands open",

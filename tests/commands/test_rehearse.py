@@ -74,6 +74,11 @@ def test_a_fault_is_told_first_with_what_came_of_it(capsys: pytest.CaptureFixtur
     assert "First told after" in said
 
 
+def test_a_power_cut_says_who_could_tell_of_it(capsys: pytest.CaptureFixture[str]) -> None:
+    said = rehearse(*DAYS, "--fault", "power-cut", "--fault-at", "2026-02-03T20:00", capsys=capsys)
+    assert "A keeper without power tells nobody" in said
+
+
 def test_what_is_broken_is_told_by_what_was_drawn_and_not_by_what_was_switched(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
