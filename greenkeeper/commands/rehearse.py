@@ -72,7 +72,10 @@ def configure(parser: argparse.ArgumentParser) -> None:
             option, dest=f"{option[2:]}_day", type=_day, metavar="DAY",
             help=f"{which}, such as 2026-01-14 (default: the heating season)",
         )  # fmt: skip
-    parser.add_argument("--picture", type=Path, metavar="FILE", help="draw it: .png or .svg")
+    parser.add_argument(
+        "--picture", type=Path, metavar="FILE",
+        help="draw it: .png or .svg; of --compare the ideal heater's run, of --sweep the first",
+    )  # fmt: skip
     parser.add_argument("--json", action="store_true", help="everything, for machines")
     kind = parser.add_mutually_exclusive_group()
     kind.add_argument("--compare", action="store_true", help="beside other strategies")
@@ -142,15 +145,22 @@ def run(args: argparse.Namespace) -> int:
     fault = _fault_span(args, settings, record)
     span = _span(args, settings, record, fault)
     with Progress("rehearsing") as progress:
-        lines, document, result = _work(args, settings, record, span, fault, progress)
+        lines, document, drawn = _work(args, settings, record, span, fault, progress)
     if args.picture is not None:
         from greenkeeper.reports import rehearsal_picture
 
-        rehearsal_picture.draw(args.picture, settings, result, fault)
+        rehearsal_picture.draw(args.picture, settings, drawn.result, fault, drawn.whose)
         lines.append(f"\nThe picture: {args.picture}")
     print(json.dumps(document, ensure_ascii=False, indent=1) if args.json else "\n".join(lines))
     sys.stdout.flush()
     return 0
+
+
+class _Drawn(NamedTuple):
+    """The one rehearsal of which there is a picture. whose: empty where there is no other."""
+
+    result: "Result"
+    whose: str
 
 
 def _work(
@@ -160,7 +170,7 @@ def _work(
     span: "Span",
     fault: "Fault | None",
     progress: Progress,
-) -> tuple[list[str], dict[str, object], "Result"]:
+) -> tuple[list[str], dict[str, object], "_Drawn"]:
     """What was asked for: as lines, as a document, and the rehearsal to draw."""
     from greenkeeper.commands import rehearse_document as document
     from greenkeeper.commands import rehearse_sheet as sheet
@@ -174,7 +184,7 @@ def _work(
     if args.compare:
         found = compare(settings, stage, span, progress.share, workers=args.workers)
         lines, facts = sheet.comparison_lines(about, found), document.comparison_facts(about, found)
-        return lines, facts, found.ideal
+        return lines, facts, _Drawn(found.ideal, "the ideal heater")
     if args.sweep is not None:
         varied = [with_value(args.settings, args.sweep.key, each) for each in args.sweep.values]
         stages = [_stage(each, record) for each in varied]
@@ -182,10 +192,11 @@ def _work(
         return (
             sheet.sweep_lines(about, args.sweep.key, swept),
             document.sweep_facts(about, args.sweep.key, swept),
-            swept[0].result,
+            _Drawn(swept[0].result, f"{args.sweep.key}={args.sweep.values[0]}"),
         )
     result = rehearse(settings, stage, span, fault=fault, progress=progress.share)
-    return sheet.lines(about, result, fault), document.facts(about, result, fault), result
+    drawn = _Drawn(result, "")
+    return sheet.lines(about, result, fault), document.facts(about, result, fault), drawn
 
 
 def _record(args: argparse.Namespace, settings: "Settings") -> "Record | None":

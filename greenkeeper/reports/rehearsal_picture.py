@@ -21,8 +21,12 @@ _HOURS_SHOWN = 14 * 24
 _LEAST_SCALE = 25.0  # percent: a little heat should look like a little
 
 
-def draw(file: Path, settings: Settings, result: Result, fault: Fault | None = None) -> None:
+def draw(
+    file: Path, settings: Settings, result: Result, fault: Fault | None = None, whose: str = ""
+) -> None:
     """One panel for each zone and one for heat; grey while something was broken.
+
+    whose: which one of several rehearsals this is, for the title.
 
     Raises PictureError.
     """
@@ -36,7 +40,7 @@ def draw(file: Path, settings: Settings, result: Result, fault: Fault | None = N
     if fault is not None:
         _broken(axes, fault)
     picture.clock(axes[-1], settings.site.zone)
-    figure.suptitle(_title(settings, result), fontsize=12, x=0.01, ha="left")
+    figure.suptitle(_title(settings, result, whose), fontsize=12, x=0.01, ha="left")
     picture.save(figure, file)
 
 
@@ -53,13 +57,14 @@ def _broken(axes: Sequence["Axes"], fault: Fault) -> None:
     )  # fmt: skip
 
 
-def _title(settings: Settings, result: Result) -> str:
+def _title(settings: Settings, result: Result, whose: str) -> str:
     days = (result.to_utc_s - result.from_utc_s) / 86_400.0
     cost = ""
     if settings.tariff is not None and result.cost is not None:
         cost = f", {words.figure(result.cost, 2)} {settings.tariff.currency}"
     lived = f"{words.count(days, 'day')} rehearsed"
-    return f"{settings.site.name}: {lived}, {words.figure(result.kwh, 1)} kWh of heat{cost}"
+    run = f"{lived}, {whose}" if whose else lived
+    return f"{settings.site.name}: {run}, {words.figure(result.kwh, 1)} kWh of heat{cost}"
 
 
 def _temperatures(axis: "Axes", zone: ZoneFigures) -> None:

@@ -132,6 +132,14 @@ def test_a_picture_is_drawn(tmp_path: Path, capsys: pytest.CaptureFixture[str]) 
     assert file.read_bytes().startswith(b"\x89PNG")
 
 
+def test_the_picture_of_several_rehearsals_says_which_of_them_it_shows(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file, key = tmp_path / "sweep.svg", "zones.bench.heat.hysteresis_k"
+    rehearse(*DAYS, "--sweep", f"{key}=0.3,1", "--picture", str(file), capsys=capsys)
+    assert f"rehearsed, {key}=0.3, " in file.read_text(encoding="utf-8")
+
+
 @pytest.mark.parametrize(
     ("words", "told"),
     [
