@@ -407,8 +407,10 @@ class Doubt(NamedTuple):
     heater: str
     since_s: float
     at_length: bool  # for as long as warmth takes to show
+    is_fair: bool  # for longer than the other took, and the zone fell on as before
     falls_k_per_s: float  # how fast the zone got colder in the end
     proven: int = 0  # how often the other was then clearly enough
+    turn_s: float | None = None  # how long the other took to end the zone's fall, both cold
     again: bool = False  # it is to be tried once more
     trial_s: float | None = None  # since when the other works alone
     on_s: float = 0.0  # of the one that works alone
@@ -424,6 +426,8 @@ class Staging(NamedTuple):
     run_s: float | None = None  # when the first came on; None: it is off, or both work
     began_c: float = 0.0  # the coldest then
     low_c: float = 0.0  # the coldest since
+    low_s: float = 0.0  # when that was
+    rest_s: float | None = None  # since when both were off, before the first came on
     mark_s: float = 0.0  # since when it is below the setpoint and gets no warmer
     mark_c: float = 0.0
     course: tuple[Sample, Sample] | None = None  # the coldest a while ago, and before that

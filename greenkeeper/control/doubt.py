@@ -19,6 +19,10 @@ from greenkeeper.model import Doubt, Now, Sample, Staging
 # it, and wind takes a quarter at most (watching/response.py).
 _CLEARLY_LESS = 0.6
 _SAME_WEATHER_S = 5400.0
+_TURNED_K = 0.125  # two steps of a probe above the lowest
+_COLD_LAGS = 1.0  # both off for so many lag_s: little is left in their elements
+_FAIR = 1.5  # of the time the other took: gusts make it half as long again
+_AS_BEFORE = 0.5  # of the whole run's fall an hour: one that works slows it first
 _FORGOTTEN_S = 20.0 * 3600.0  # then, once both rest, it may be first again and show what it can
 SHUNNED_S = 86_400.0  # so long one that was found out goes behind
 
@@ -32,12 +36,17 @@ def of(kept: Staging, stages: StagePlan, seen: Sample, ran_s: float) -> Doubt | 
         return None  # nor was the other: it is the night that is too cold
     if seen.temp_c > kept.began_c:
         return None
+    falls = falls_k_per_s(kept, seen)
+    goes_on = falls * ran_s >= _AS_BEFORE * (kept.began_c - seen.temp_c)
+    had_long = mine and known is not None and known.turn_s is not None
     return Doubt(
         kept.first,
         seen.mono_s,
         at_length=ran_s >= stages.wait_s,
-        falls_k_per_s=falls_k_per_s(kept, seen),
+        is_fair=had_long and goes_on,
+        falls_k_per_s=falls,
         proven=known.proven if mine and known is not None else 0,
+        turn_s=known.turn_s if mine and known is not None else None,
     )
 
 
@@ -66,12 +75,14 @@ def tested(
     holds: bool,
     is_on: bool,
     steady: bool,
+    ahead: bool,
     now: Now,
 ) -> Staging:
     """One of the two works alone.
 
     holds: the zone is at its setpoint or above. is_on: it was, since the last tick.
-    steady: it is dark, and nobody was at the door.
+    steady: it is dark, and nobody was at the door. ahead: heat begins before the setpoint is
+    reached, and there is no start from the cold by which to tell a short run's worth.
     """
     doubt = kept.doubt
     if doubt is None or kept.at_s is None:
@@ -90,11 +101,38 @@ def tested(
     doubt = doubt._replace(on_s=on_s)
     if not (holds and _with_clearly_less(doubt, stages, now)):
         return kept._replace(doubt=doubt)
-    proven = doubt.proven + 1
+    is_short = not (stages.together or ahead or doubt.at_length)
+    if is_short and doubt.turn_s is None:
+        return kept._replace(doubt=doubt)  # how long is a fair trial in this house?
+    proven = doubt.proven if is_short and doubt.proven and not doubt.is_fair else doubt.proven + 1
     if proven >= 2 or (doubt.at_length and steady):
         shunned = {**kept.shunned, doubt.heater: now.mono_s + SHUNNED_S}
         return kept._replace(doubt=None, shunned=shunned, silent=doubt.heater)
     return kept._replace(doubt=doubt._replace(proven=proven, again=True, trial_s=None, on_s=0.0))
+
+
+def turned(kept: Staging, stages: StagePlan, seen: Sample) -> Staging:
+    """The first is on. Where it is the other that is in doubt, this one shows how long a heater
+    takes here to end the zone's fall. Only from both cold: the other may have given warmth."""
+    doubt, run_s, rest_s = kept.doubt, kept.run_s, kept.rest_s
+    if doubt is None or doubt.heater == kept.first or run_s is None or rest_s is None:
+        return kept
+    has_turned = seen.temp_c >= kept.low_c + _TURNED_K
+    if not has_turned or doubt.turn_s is not None or run_s - rest_s < _COLD_LAGS * stages.lag_s:
+        return kept
+    return kept._replace(doubt=doubt._replace(turn_s=kept.low_s - run_s))
+
+
+def patience_s(kept: Staging, stages: StagePlan) -> float:
+    """How long the first is on before a zone that still falls says anything of it. What is
+    assumed of a house nobody described may be too quick: tried once more, it is given longer
+    than the other took."""
+    doubt = kept.doubt
+    if doubt is None or doubt.heater != kept.first or doubt.turn_s is None:
+        return stages.lag_s
+    mine = stages.outputs.index(kept.first)
+    weaker = max(1.0, stages.powers[1 - mine] / stages.powers[mine])
+    return max(stages.lag_s, _FAIR * weaker * doubt.turn_s)
 
 
 def no_trial(kept: Staging) -> Staging:

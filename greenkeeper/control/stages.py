@@ -177,7 +177,7 @@ def _ranked(
 
 
 def _swapped(kept: Staging, first: str) -> Staging:
-    return kept._replace(first=first, run_s=None)
+    return kept._replace(first=first, run_s=None, rest_s=None)
 
 
 def _other(stages: StagePlan, first: str) -> str:
@@ -215,22 +215,29 @@ def _joined(
         kept = doubt.no_trial(kept)
     else:
         holds = coldest_c >= (view.heat_setpoint_c or 0.0)
-        kept = doubt.tested(kept, stages, holds=holds, is_on=state.on, steady=steady, now=now)
+        ahead = zone.pulses is not None
+        kept = doubt.tested(
+            kept, stages, holds=holds, is_on=state.on, steady=steady, ahead=ahead, now=now
+        )
     if not state.on:
-        return kept._replace(run_s=None)
+        return kept._replace(run_s=None, rest_s=_rest_s(stages, outputs))
     if kept.run_s != state.since_s:
         kept = kept._replace(
             run_s=state.since_s,
             began_c=coldest_c,
             low_c=coldest_c,
+            low_s=now.mono_s,
             mark_s=now.mono_s,
             mark_c=coldest_c,
             course=(seen, seen),
         )
     still_falls = coldest_c < kept.low_c
-    kept = kept._replace(low_c=min(kept.low_c, coldest_c), course=_course(kept, stages, seen))
+    kept = kept._replace(course=_course(kept, stages, seen))
+    kept = kept._replace(low_c=coldest_c, low_s=now.mono_s) if still_falls else kept
+    kept = doubt.turned(kept, stages, seen)
     ran_s = now.mono_s - state.since_s
-    too_cold = still_falls and ran_s >= stages.lag_s and coldest_c < _least_c(stages, zone, view)
+    is_time = ran_s >= doubt.patience_s(kept, stages)
+    too_cold = still_falls and is_time and coldest_c < _least_c(stages, zone, view)
     if too_cold or _stays_below(kept, stages, view, now):
         if stages.together:
             return _helped(kept, stages, seen, ran_s, now)
@@ -238,6 +245,12 @@ def _joined(
     if not _is_below(view) or now.mono_s - kept.mark_s >= stages.wait_s:
         kept = kept._replace(mark_s=now.mono_s, mark_c=coldest_c)
     return kept
+
+
+def _rest_s(stages: StagePlan, outputs: Mapping[str, OutputMemory]) -> float | None:
+    if any(outputs[name].on for name in stages.outputs):
+        return None
+    return max(outputs[name].since_s for name in stages.outputs)
 
 
 def _is_below(view: ZoneView) -> bool:
