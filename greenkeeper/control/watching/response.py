@@ -138,15 +138,18 @@ def _no_effect(heater: HeaterPart, look: Look, run: Spell, on_s: float, rise_k: 
     # Just started: whether it has strength to spare is not known.
     if run.duty_before is None or run.duty_before > _SPARE_DUTY:
         return False
-    explained_k = _OUTDOOR_SHARE * _fall_about_k(heater, look, run.began)
+    explained_k = max(
+        _OUTDOOR_SHARE * max(0.0, -look.outdoor_change_k(run.began)),
+        _fall_of_house_k(heater, look, run.began),
+    )
     return rise_k + explained_k < heater.limits.response_rise_k and _still(heater, look)
 
 
-def _fall_about_k(heater: HeaterPart, look: Look, then: Minute) -> float:
-    """How much colder it got around what it warms: outdoors, or in the house about a tent,
-    which on a clear evening falls far quicker than the outdoor air."""
-    house_k = changes_k(heater.around, then, look.now)
-    return max(0.0, -look.outdoor_change_k(then), -min(house_k, default=0.0))
+def _fall_of_house_k(heater: HeaterPart, look: Look, then: Minute) -> float:
+    """How much colder the house about a tent got, which on a clear evening falls far quicker
+    than the outdoor air: in the hours a mat is waited for, all of it reaches the tent. 0 for
+    a heater of no tent."""
+    return max(0.0, -min(changes_k(heater.around, then, look.now), default=0.0))
 
 
 def _still(heater: HeaterPart, look: Look) -> bool:
@@ -171,7 +174,8 @@ def _dropped(heater: HeaterPart, look: Look, run: Spell, on_s: float) -> bool:
         changes = changes_k(heater.probes, then, now)
         if not changes:
             continue
-        drop_k = -max(changes) - _fall_about_k(heater, look, then)
+        around_k = max(-look.outdoor_change_k(then), _fall_of_house_k(heater, look, then))
+        drop_k = -max(changes) - around_k
         if drop_k < _LEAST_DROP_K:
             continue
         lift_k = look.lift_k(heater.probes, then)

@@ -1,7 +1,7 @@
 """Heat that does not arrive is told within half an hour, and heat that does never is."""
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import settings as trying
 from hypothesis import strategies as st
 
@@ -217,6 +217,7 @@ def tent_c(gain_k: float, constant_s: float, duty: float, fall_k_per_h: float) -
     duty=st.floats(0.0, 0.45),
     fall_k_per_h=st.floats(0.0, 5.0),
 )
+@example(gain_k=3.0, constant_h=0.21875, duty=0.4375, fall_k_per_h=3.0)
 @trying(max_examples=25, deadline=None)
 def test_no_sound_mat_is_told_whatever_its_tent_and_however_the_house_about_it_cools(
     gain_k: float, constant_h: float, duty: float, fall_k_per_h: float
