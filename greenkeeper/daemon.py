@@ -157,9 +157,10 @@ class Keeper:
         return tick
 
     def _take_what_is_learned(self) -> None:
-        """Heat in proportion goes by the house's figures: those of last night, if there are any."""
+        """Heat in proportion, and what is heated ahead, go by the house's figures: those of last
+        night, if there are any."""
         parts = self.parts
-        if not parts.plan.pulses:
+        if not (parts.plan.pulses or parts.plan.stores):
             return
         learned = self._shield.call("learned", parts.learned.newest)
         if learned is not self._learned:

@@ -436,6 +436,14 @@ class Staging(NamedTuple):
     silent: str | None = None  # the one of them that was found out here
 
 
+class Raised(NamedTuple):
+    """A zone whose setpoint is raised to heat ahead."""
+
+    quarter: int  # of an hour of POSIX time, for which this was decided
+    by_k: float
+    reason: str
+
+
 class BlindMemory(NamedTuple):
     """What is kept of a zone that may be heated without a probe."""
 
@@ -554,6 +562,7 @@ class Memory(NamedTuple):
     overrides: Overrides = MappingProxyType({})
     pulsing: Mapping[str, Pulsing] = MappingProxyType({})  # by zone
     staging: Mapping[str, Staging] = MappingProxyType({})  # by zone
+    raised: Mapping[str, Raised] = MappingProxyType({})  # by zone; those that are
 
 
 class Tick(NamedTuple):

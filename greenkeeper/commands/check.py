@@ -92,10 +92,12 @@ def _faulty(faults: "tuple[SettingsFault, ...]") -> str:
 
 
 def _sound(loaded: "Loaded") -> str:
+    from greenkeeper import folders, learned_file
     from greenkeeper.commands import check_summary
 
     lines = [_painted(_BOLD, f"{loaded.file} can be used."), ""]
-    lines += check_summary.lines(loaded.settings)
+    kept = learned_file.read(folders.state_folder(loaded.settings) / learned_file.FILE_NAME).kept
+    lines += check_summary.lines(loaded.settings, kept.learned)
     remarks = loaded.remarks()
     if remarks:
         lines += ["", _painted(_WARN, f"{_counted(len(remarks), 'remark')}, nothing wrong:")]

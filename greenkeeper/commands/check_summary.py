@@ -8,7 +8,9 @@ import textwrap
 from collections.abc import Iterator
 from typing import Any
 
+from greenkeeper.commands import warmth_ahead
 from greenkeeper.house import envelope
+from greenkeeper.learned import Learned
 from greenkeeper.settings import derived
 from greenkeeper.settings.checks.thermostat import Band, bands
 from greenkeeper.settings.damp import Airing
@@ -21,11 +23,12 @@ WIDTH = 80
 _LABEL = 13
 
 
-def lines(settings: Settings) -> Iterator[str]:
+def lines(settings: Settings, learned: Learned | None = None) -> Iterator[str]:
+    """learned: what the keeper would go by, where it has learned its house."""
     yield from _house(settings)
     for zone_id in settings.zones:
         yield ""
-        yield from _zone(settings, zone_id)
+        yield from _zone(settings, zone_id, learned)
     if settings.inputs:
         yield ""
         yield "contacts"
@@ -106,7 +109,7 @@ def _told(alarms: Alarms) -> str:
     return "; ".join(parts)
 
 
-def _zone(settings: Settings, zone_id: str) -> Iterator[str]:
+def _zone(settings: Settings, zone_id: str, learned: Learned | None) -> Iterator[str]:
     zone = settings.zones[zone_id]
     yield f"zone {zone_id}"
     yield from _wrapped("probes", ", ".join(zone.probes))
@@ -115,6 +118,8 @@ def _zone(settings: Settings, zone_id: str) -> Iterator[str]:
         yield from _mode("heat", both, zone.heat.output, settings)
         yield from _second(zone.heat, settings)
         yield from _metering(zone.heat)
+        if zone.heat.ahead_in_cheap_hours:
+            yield from _wrapped("", warmth_ahead.sentence(settings, zone_id, learned))
         yield from _beside_heat(zone.heat, settings)
     if zone.cool is not None:
         yield from _mode("cool", both, zone.cool.output, settings)

@@ -37,7 +37,8 @@ greenkeeper learn), and the ideal heater: perfectly modulated, without lag, hold
 the tenderest plant's minimum exactly. No heater that keeps the plants can use less. Every
 strategy's setpoints are moved until the lowest temperature it achieves is that minimum, so
 that the energies are comparable; hours in which even full power is not enough are left out of
-that lowest.
+that lowest. Where the tariff has hours at different prices, one more row heats ahead in the
+cheap ones (ahead_in_cheap_hours), or leaves that, and a sentence says whether it can pay.
 
 --fault lets something break on the coldest night, for half a day unless --fault-for says
 otherwise: welded-relay, dead-element, probe-displaced, probe-dead, door-open, power-cut.
@@ -180,7 +181,8 @@ def _work(
     from greenkeeper.settings.load import with_value
 
     stage = _stage(settings, record)
-    about = sheet.About(settings, None if record is None else args.weather, record, span)
+    weather = None if record is None else args.weather
+    about = sheet.About(settings, weather, record, span, stage.learned)
     if args.compare:
         found = compare(settings, stage, span, progress.share, workers=args.workers)
         lines, facts = sheet.comparison_lines(about, found), document.comparison_facts(about, found)

@@ -9,10 +9,11 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import UTC, datetime
 from typing import NamedTuple
 
-from greenkeeper.commands import rehearse_verdict
+from greenkeeper.commands import rehearse_verdict, warmth_ahead
 from greenkeeper.errors import CATALOGUE
 from greenkeeper.house.records.record import Record
-from greenkeeper.rehearsal.compare import Comparison, saved
+from greenkeeper.learned import Learned
+from greenkeeper.rehearsal.compare import Comparison, ahead_and_not, saved
 from greenkeeper.rehearsal.faults import KINDS, Fault
 from greenkeeper.rehearsal.ledger import Hour, OutputFigures, Result, Told, ZoneFigures
 from greenkeeper.rehearsal.run import Span
@@ -36,6 +37,7 @@ class About(NamedTuple):
     weather_file: object  # a path, or None for the invented year
     record: Record | None
     span: Span
+    learned: Learned | None = None  # what the keeper would go by
 
     @property
     def timezone(self) -> str:
@@ -271,7 +273,26 @@ def comparison_lines(about: About, found: Comparison) -> list[str]:
                 str(each.switched_on),
             )
         )
-    return out + _saved_lines(about, found)
+    return out + _saved_lines(about, found) + _ahead_lines(about, found)
+
+
+def _ahead_lines(about: About, found: Comparison) -> list[str]:
+    """Whether heating ahead in cheap hours pays, and what it came to here."""
+    pair = ahead_and_not(found)
+    heated = next((name for name, z in about.settings.zones.items() if z.heat is not None), None)
+    tariff = about.settings.tariff
+    if pair is None or heated is None or tariff is None:
+        return []
+    text = warmth_ahead.sentence(about.settings, heated, about.learned)
+    ahead, plain = pair
+    if ahead.cost is not None and plain.cost is not None and ahead.kwh != plain.kwh:
+        saved = plain.cost - ahead.cost
+        verb = "saved" if saved >= 0.0 else "cost"
+        text += (
+            f". Here it {verb} {_cost(abs(saved))} {tariff.currency}, for "
+            f"{_kwh(abs(ahead.kwh - plain.kwh))} kWh {'more' if ahead.kwh > plain.kwh else 'less'}"
+        )
+    return ["", *textwrap.wrap(f"Cheap hours: {text}.", WIDTH)]
 
 
 def _saved_lines(about: About, found: Comparison) -> list[str]:

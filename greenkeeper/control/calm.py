@@ -168,6 +168,7 @@ def reached(
         or plan.guesses
         or plan.pulses
         or plan.staged
+        or plan.stores
         or plan.gear.vents
         or memory.hygrometers
         or plan.watch.contacts

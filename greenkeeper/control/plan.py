@@ -13,6 +13,7 @@ from typing import NamedTuple
 from greenkeeper.control import observer
 from greenkeeper.control.figures import figures_of
 from greenkeeper.control.gear import Companion, Gear, Guess, Isolator, gear_of, guess_of
+from greenkeeper.control.storing import StorePlan, store_plan
 from greenkeeper.control.watching.parts import WatchPlan, watch_plan
 from greenkeeper.learned import Learned
 from greenkeeper.model import Mode
@@ -144,6 +145,7 @@ class ZonePlan(NamedTuple):
     air: AirPlan | None = None  # None: it is not aired
     pulses: PulsePlan | None = None  # None: plain hysteresis decides
     stages: StagePlan | None = None  # None: it has one heater
+    store: StorePlan | None = None  # None: it is not heated ahead, or too little is known for it
 
 
 class OutputPlan(NamedTuple):
@@ -175,6 +177,7 @@ class Plan(NamedTuple):
     airs: bool  # some zone may be aired
     pulses: bool  # some zone has pulses
     staged: bool  # some zone has two heaters
+    stores: bool  # some zone is to be heated ahead in cheap hours
     circuit: Circuit | None  # None: nobody says what it bears
     outdoor: str | None
     outdoor_hygrometer: str | None
@@ -243,6 +246,10 @@ def make_plan(settings: Settings, learned: Learned | None = None) -> Plan:
             zone.heat is not None and zone.heat.second_output is not None
             for zone in settings.zones.values()
         ),
+        stores=any(
+            zone.heat is not None and zone.heat.ahead_in_cheap_hours
+            for zone in settings.zones.values()
+        ),
         circuit=_circuit(settings),
         outdoor=settings.site.outdoor_probe,
         outdoor_hygrometer=settings.site.outdoor_hygrometer,
@@ -298,6 +305,7 @@ def _zone(settings: Settings, name: str, zone: Zone, learned: Learned | None) ->
         air=_air(settings, name, zone),
         pulses=_pulses(settings, name, zone, learned),
         stages=_stages(settings, name, zone, learned),
+        store=_store(settings, name, zone, learned),
     )
 
 
@@ -307,6 +315,7 @@ def with_learned(plan: Plan, settings: Settings, learned: Learned | None) -> Pla
         zone._replace(
             pulses=_pulses(settings, zone.name, settings.zones[zone.name], learned),
             stages=_stages(settings, zone.name, settings.zones[zone.name], learned),
+            store=_store(settings, zone.name, settings.zones[zone.name], learned),
         )
         for zone in plan.zones
     )
@@ -357,6 +366,13 @@ def _stages(settings: Settings, name: str, zone: Zone, learned: Learned | None) 
         lag_s=lag_s,
         wait_s=min(_LONGEST_WAIT_S, lag_s + figures.fast_s),
     )
+
+
+def _store(settings: Settings, name: str, zone: Zone, learned: Learned | None) -> StorePlan | None:
+    if zone.heat is None or not zone.heat.ahead_in_cheap_hours:
+        return None
+    found = store_plan(settings, name, learned)
+    return found if isinstance(found, StorePlan) else None
 
 
 def _circuit(settings: Settings) -> Circuit | None:

@@ -10,6 +10,7 @@ Memory. No I/O, no clock, and no exception for any reading whatever.
 from collections.abc import Iterable, Mapping, Sequence
 
 from greenkeeper.control import (
+    ahead,
     airing,
     alarms,
     blind,
@@ -50,6 +51,7 @@ from greenkeeper.model import (
     Overrides,
     Phase,
     ProbeMemory,
+    Raised,
     Reading,
     Request,
     Tick,
@@ -126,6 +128,7 @@ def carried_over(memory: Memory, plan: Plan, now: Now, *, outputs_kept: bool = T
             for zone in plan.zones
             if zone.stages is not None and zone.name in memory.staging
         },
+        raised=ahead.NOTHING,
     )
 
 
@@ -180,15 +183,20 @@ def step(
         damp, hygrometer_memory = hygrometers.judge_all(
             plan, humidity, verdicts, memory.hygrometers, now.mono_s
         )
-    views = _views(plan, compared, memory, ordered.overrides, now)
+    raised = ahead.follow(
+        plan, compared.verdicts, memory.raised, memory.outputs, ordered.overrides, now
+    )
+    views = _views(plan, compared, memory, ordered.overrides, raised, now)
     wet = wetness.NOTHING
     if humidity is not None and plan.hygrometers:
         wet = wetness.follow(plan, damp, views, memory.wetness, now)
     pulsing = memory.pulsing
     if plan.pulses:
+        pulsing = ahead.begun(pulsing, memory.raised, raised)
         views, pulsing = proportion.follow(
             plan, views, pulsing, memory.outputs, memory.staging, now
         )
+    views = ahead.told(views, raised)
     guessed = blind.NONE
     if plan.guesses:
         guessed = blind.guess(plan, views, verdicts, memory, now)
@@ -287,13 +295,14 @@ def step(
         neighbours=compared.memory,
         watch=seen.memory,
         said=turned.said,
-        views=() if compared.alone or silenced.zones or plan.pulses else views,
+        views=() if compared.alone or silenced.zones or plan.pulses or plan.stores else views,
         hygrometers=hygrometer_memory,
         wetness=wet.memory,
         airing=aired.memory,
         overrides=ordered.overrides,
         pulsing=pulsing,
         staging=staged.memory,
+        raised=raised,
     )
     if (ended := calm.reached(plan, granted.commands, events, after, now)) is not None:
         after = after._replace(calm=ended)
@@ -337,7 +346,12 @@ def _judge_all(
 
 
 def _views(
-    plan: Plan, compared: neighbours.Compared, memory: Memory, ordered: Overrides, now: Now
+    plan: Plan,
+    compared: neighbours.Compared,
+    memory: Memory,
+    ordered: Overrides,
+    raised: Mapping[str, Raised],
+    now: Now,
 ) -> tuple[ZoneView, ...]:
     night = schedule.is_night(plan, now)
     before = memory.views or (None,) * len(plan.zones)
@@ -352,6 +366,7 @@ def _views(
                 compared.alone,
                 was,
                 overrides.setpoint_c(ordered, zone.name) if ordered else None,
+                raised[zone.name].by_k if zone.name in raised else 0.0,
             )
             for zone, was in zip(plan.zones, before, strict=True)
         ]

@@ -22,6 +22,7 @@ from greenkeeper.rehearsal.parallel import Task, all_of
 from greenkeeper.rehearsal.rig import RehearsalError
 from greenkeeper.rehearsal.run import AS_SET, Span, Stage, Way, target_c
 from greenkeeper.settings import derived
+from greenkeeper.settings.prices import prices_of
 from greenkeeper.settings.schema import Settings
 
 PLAIN_K = (0.5, derived.PLAIN_K, 2.0)
@@ -29,6 +30,7 @@ PLAIN_SWITCH = f"hysteresis {derived.PLAIN_K:g} K"  # what savings are told agai
 AHEAD_K = 1.0
 AHEAD = f"{AHEAD_K:g} K, anticipating"
 PROPORTION = "proportion"
+HEATED_AHEAD, NOT_AHEAD = "heated ahead", "not heated ahead"
 _ROUNDS = 4
 _CLOSE_K = 0.02
 STEP_K = 1.0 / 16.0  # of a probe
@@ -57,6 +59,14 @@ def saved(found: Comparison) -> tuple[Contender, Contender] | None:
     plain = next(each for each in found.contenders if each.name == PLAIN_SWITCH)
     best = min(found.contenders, key=lambda each: each.kwh)
     return (plain, best) if best.kwh < plain.kwh else None
+
+
+def ahead_and_not(found: Comparison) -> tuple[Contender, Contender] | None:
+    """The settings' own way, heated ahead in cheap hours and not; None: the tariff knows none."""
+    by_name = {each.name: each for each in found.contenders}
+    if HEATED_AHEAD in by_name:
+        return by_name[HEATED_AHEAD], by_name["as set"]
+    return (by_name["as set"], by_name[NOT_AHEAD]) if NOT_AHEAD in by_name else None
 
 
 class _Try(NamedTuple):
@@ -94,6 +104,10 @@ def compare(
     ways[AHEAD] = Way(ahead_k=AHEAD_K)
     if heated.pulses is None or heated.pulses.band_k is not None:
         ways[PROPORTION] = Way(proportion=True)
+    prices = prices_of(settings)
+    if prices is not None and prices.flat is None:
+        name = NOT_AHEAD if plan.stores else HEATED_AHEAD
+        ways[name] = Way(stores=not plan.stores)
     goal_c, zone = target_c(plan), plan.zones.index(heated)
     heaters = (heated.heat.output,) if heated.stages is None else heated.stages.outputs
     tries: dict[str, list[_Try]] = {name: [] for name in ways}

@@ -54,6 +54,7 @@ class Way(NamedTuple):
     hysteresis_k: float | None = None  # instead of every zone's own way
     proportion: bool = False  # in every heated zone, whatever the settings say
     ahead_k: float | None = None  # likewise, a hysteresis of so much that looks ahead
+    stores: bool | None = None  # whether it is heated ahead in cheap hours, whatever they say
     ideal: bool = False  # a perfectly modulated heater, without lag, that knows the air
 
 
@@ -353,10 +354,12 @@ def _house(stage: Stage, began: Now, way: Way) -> SimulatedHouse:
 
 def _metered(settings: Settings, way: Way) -> Settings:
     changes: dict[str, object] = {}
+    if way.stores is not None:
+        changes["ahead_in_cheap_hours"] = way.stores
     if way.proportion:
-        changes = {"strategy": "proportion"}
+        changes |= {"strategy": "proportion"}
     elif way.ahead_k is not None:
-        changes = {"strategy": "hysteresis", "anticipate": True, "hysteresis_k": way.ahead_k}
+        changes |= {"strategy": "hysteresis", "anticipate": True, "hysteresis_k": way.ahead_k}
     if not changes:
         return settings
     zones = {

@@ -20,6 +20,9 @@ FARTHEST_K = 10.0  # see alone_k
 # would not come to harm there; it is the bound on what a wrong guess of the house may cost.
 ABOVE_K = 3.0
 
+# Heat that is put in ahead stays so far below what a vent opens at, and what plants stand.
+AHEAD_CLEAR_K = 2.0
+
 # The hysteresis of a plain switch, which savings are told against.
 PLAIN_K = 1.0
 
@@ -273,14 +276,38 @@ def ordered_range_c(settings: Settings, zone_id: str) -> tuple[float, float] | N
         return None
     minimum_c = plants_minimum_c(settings, zone_id)
     lowest_c = commands.lowest_c if minimum_c is None else max(commands.lowest_c, minimum_c)
-    heat_off = [commands.highest_c + heat_band_k(zone.heat), zone.ceiling_c - CEILING_RELEASE_K]
+    highest_c = min(commands.highest_c, warmest_setpoint_c(settings, zone_id))
+    return math.ceil(lowest_c * 10.0 - 1e-6) / 10.0, math.floor(highest_c * 10.0 + 1e-6) / 10.0
+
+
+def warmest_setpoint_c(settings: Settings, zone_id: str) -> float:
+    """The highest setpoint at which heat would not meet cooling or come near the ceiling.
+
+    Raises KeyError for a zone the settings do not define.
+    """
+    zone = settings.zones[zone_id]
+    heat_off = [zone.ceiling_c - CEILING_RELEASE_K]
     for night in (False, True):
         cool_on_c = cool_setpoint_c(settings, zone_id, night)
         cool_end_c = cool_off_c(settings, zone_id, night)
         if cool_on_c is not None and cool_end_c is not None:
             heat_off += [cool_on_c - zone.deadband_k, cool_end_c]
-    highest_c = min(heat_off) - heat_band_k(zone.heat)
-    return math.ceil(lowest_c * 10.0 - 1e-6) / 10.0, math.floor(highest_c * 10.0 + 1e-6) / 10.0
+    return min(heat_off) - (0.0 if zone.heat is None else heat_band_k(zone.heat))
+
+
+def warmest_ahead_c(settings: Settings, zone_id: str) -> float:
+    """The highest setpoint to which it may be heated ahead: some way below what vents open at,
+    and below what its plants stand, too.
+
+    Raises KeyError for a zone the settings do not define.
+    """
+    heat, wax = settings.zones[zone_id].heat, settings.house.wax_vent
+    maximum_c = plants_maximum_c(settings, zone_id)
+    opens_c = None if wax is None else wax.from_c
+    limits = [limit_c for limit_c in (maximum_c, opens_c) if limit_c is not None]
+    band_k = 0.0 if heat is None else heat_band_k(heat)
+    clear_c = min(limits, default=math.inf) - AHEAD_CLEAR_K - band_k
+    return min(warmest_setpoint_c(settings, zone_id), clear_c)
 
 
 def may_be_switched(settings: Settings, zone_id: str) -> bool:

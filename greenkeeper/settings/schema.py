@@ -123,6 +123,10 @@ class Heat(Checked):
     anticipate: bool = Field(
         False, description="true: hysteresis reckons with the warmth that is still on its way."
     )
+    ahead_in_cheap_hours: bool = Field(
+        False,
+        description="true: warmer in a tariff's cheap hours, where that spares more than it costs.",
+    )
     with_: Id | None = Field(
         None, alias="with", description="An output that runs with the heater: a fan inside."
     )

@@ -251,3 +251,27 @@ def test_colour_shows_on_a_terminal_that_wants_it(
         monkeypatch.setenv("NO_COLOR", "1")
     assert _check(str(house)) == 0
     assert ("\x1b[" in capsys.readouterr().out) is painted
+
+
+def test_whether_heating_ahead_can_pay_is_told(
+    house: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    prices = (
+        "tariff: {per_kwh: 0.30, hours: [{from: '18:00', to: '23:00', per_kwh: 0.05}]}\n"
+        "house: {loss_w_per_k: 20, air_kj_per_k: 90, mass_kj_per_k: 5000, mass_w_per_k: 90}\n"
+    )
+    _spoil(house, "night:", f"{prices}night:")
+    _spoil(house, "{kind: gpio, pin: 17}", "{kind: gpio, pin: 17, power_w: 1500}")
+    _spoil(house, "      setpoint_c: 5", "      setpoint_c: 5\n      ahead_in_cheap_hours: true")
+
+    def said() -> str:
+        assert _check(str(house)) == 0
+        return " ".join(capsys.readouterr().out.split())
+
+    assert "not heated ahead in cheap hours: site.latitude and longitude are missing" in said()
+    _spoil(house, "site:\n", "site:\n  latitude: 51\n  longitude: 0\n")
+    assert "heated ahead in cheap hours, in up to 5.0 h at 0.05 before 0.3 EUR a kWh" in said()
+    _spoil(house, "per_kwh: 0.30", "per_kwh: 0.10")
+    found = said()
+    assert "never heated ahead: heat kept in this house from cheap hours would pay from" in found
+    assert "the dear ones cost 2.0 times as much" in found

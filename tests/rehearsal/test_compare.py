@@ -4,16 +4,22 @@ from functools import cache
 
 import pytest
 
+from greenkeeper.house.network import Parameters
 from greenkeeper.rehearsal.compare import (
+    HEATED_AHEAD,
+    NOT_AHEAD,
     Comparison,
+    Contender,
     _contender,
     _next_shift_k,
     _Try,
+    ahead_and_not,
     compare,
     saved,
 )
 from greenkeeper.rehearsal.rig import RehearsalError
-from greenkeeper.rehearsal.run import Span
+from greenkeeper.rehearsal.run import Span, Stage, rehearse
+from greenkeeper.settings.schema import Settings, Tariff
 from tests.rehearsal.houses import DAY_S, JANUARY, Fixed, settings, stage
 from tests.rehearsal.test_run import PLAIN
 
@@ -102,3 +108,52 @@ def test_between_two_tries_the_energy_is_a_straight_line() -> None:
     assert found.cost == pytest.approx(3.5)
     assert found.over_ideal == pytest.approx(9.5 / 8.0 - 1.0)
     assert found.shift_k == pytest.approx(-0.45)
+
+
+# --- cheap hours -----------------------------------------------------------------------------
+
+TARIFF = {"per_kwh": 1.0, "hours": [{"from": "16:00", "to": "21:00", "per_kwh": 0.02}]}
+
+
+def with_hours(*, ahead: bool) -> Settings:
+    found = settings()
+    house = {"air_kj_per_k": 90.0, "mass_kj_per_k": 5000.0, "mass_w_per_k": 90.0}
+    described = settings(loss_w_per_k=20.0, **house).house
+    bench = found.zones["bench"]
+    assert bench.heat is not None
+    heat = bench.heat.model_copy(update={"ahead_in_cheap_hours": ahead})
+    site = found.site.model_copy(update={"timezone": "UTC"})
+    return found.model_copy(
+        update={
+            "tariff": Tariff.model_validate(TARIFF),
+            "house": described,
+            "site": site,
+            "zones": {"bench": bench.model_copy(update={"heat": heat})},
+        }
+    )
+
+
+def test_cheap_hours_are_heated_ahead_in_and_spare_money_and_no_energy() -> None:
+    heated, plain = (rehearse(with_hours(ahead=on), _in_the_cold(), A_DAY) for on in (True, False))
+    assert heated.cost is not None
+    assert plain.cost is not None
+    assert heated.kwh > plain.kwh
+    assert heated.cost < 0.97 * plain.cost
+    assert heated.zones[0].low_c >= plain.zones[0].low_c - 0.1
+    assert heated.zones[0].below_s == plain.zones[0].below_s
+
+
+def _in_the_cold() -> Stage:
+    return stage(Fixed(-2.0), Parameters.from_settings(with_hours(ahead=True).house))
+
+
+@pytest.mark.parametrize(("on", "name"), [(True, NOT_AHEAD), (False, HEATED_AHEAD)])
+def test_a_tariff_with_hours_has_a_row_of_its_own(on: bool, name: str) -> None:
+    assert ahead_and_not(in_steady_cold()) is None, "the demo's has none"
+    way = (
+        Contender("as set", 5.0, 1.0, 0.0, 0.0, 4.0, 9),
+        Contender(name, 6.0, 2.0, 0.0, 0.0, 4.0, 9),
+    )
+    pair = ahead_and_not(in_steady_cold()._replace(contenders=way))
+    assert pair is not None
+    assert [each.name for each in pair] == (["as set", name] if on else [name, "as set"])

@@ -1,0 +1,154 @@
+"""Heating ahead: a setpoint raised in cheap hours by what is taken as needed in dearer ones.
+
+Lives here: for which zones the setpoint is raised just now, and how far. Does not live here:
+whether heat kept in the house pays (storing.py), and how a setpoint is held (thermostat.py,
+proportion.py), which do not know why it is where it is.
+
+It is money that is lost where the reckoning is wrong, so what is not sure is left alone: a
+zone is raised only while its heater is in use, outdoors is known to be cold enough for all
+that comes back, the civil clock is trusted, and nobody ordered another setpoint.
+
+Bounds that hold whatever prices, figures and probes say, each with a property test:
+  - a setpoint is never lowered, and raised by MOST_K at most, never above the plan's most_c;
+  - a blind zone's is not raised.
+"""
+
+from collections.abc import Mapping
+from math import floor
+from types import MappingProxyType
+
+from greenkeeper.control import schedule, storing
+from greenkeeper.control.plan import Plan, ZonePlan
+from greenkeeper.control.storing import QUARTER_S, Charge, StorePlan
+from greenkeeper.model import (
+    Ask,
+    Good,
+    Mode,
+    Now,
+    OutputMemory,
+    Overrides,
+    Pulsing,
+    Raised,
+    Verdict,
+    ZoneView,
+)
+
+NOTHING: Mapping[str, Raised] = MappingProxyType({})
+
+# The bound on what a wrong figure may cost, a step that is worth telling, and the least that is
+# worth a relay's closings. Own judgement.
+MOST_K = 3.0
+_STEP_K = 0.1
+_LEAST_K = 0.3
+
+# So much warmer than now it may get outdoors before the heat has come back. Own judgement.
+_MILDER_K = 2.0
+# A heater that is on for more of the time than this is soon at its limit.
+_MOST_DUTY = 0.75
+# Heat is in use if it was on within so long.
+_IN_USE_S = 3600.0
+
+
+def follow(
+    plan: Plan,
+    verdicts: Mapping[str, Verdict],
+    before: Mapping[str, Raised],
+    outputs: Mapping[str, OutputMemory],
+    ordered: Overrides,
+    now: Now,
+) -> Mapping[str, Raised]:
+    """The zones that are raised now. It is looked at anew with every quarter of an hour."""
+    if not plan.stores or not now.clock_trusted:
+        return NOTHING
+    outdoors = verdicts.get(plan.outdoor or "")
+    if not isinstance(outdoors, Good):
+        return NOTHING
+    quarter = int(now.utc_s // QUARTER_S)
+    night = schedule.is_night(plan, now)
+    found: dict[str, Raised] = {}
+    for zone in plan.zones:
+        if zone.store is None or not _may(zone, verdicts, ordered):
+            continue
+        was = before.get(zone.name)
+        if was is not None and was.quarter == quarter:
+            found[zone.name] = was
+            continue
+        charge = storing.charge(zone.store.market, quarter)
+        if charge is None or not _in_use(zone, outputs, now):
+            continue
+        by_k = raise_k(zone, zone.store, charge, outdoors.temp_c, night=night)
+        if by_k >= _LEAST_K:
+            found[zone.name] = Raised(quarter, by_k, _words(by_k, charge, zone.store.currency))
+    return found or NOTHING
+
+
+def raise_k(
+    zone: ZonePlan, store: StorePlan, charge: Charge, outdoor_c: float, *, night: bool
+) -> float:
+    """As far as all that comes back is taken, the heater is enough and nothing is too warm."""
+    if zone.heat is None:
+        return 0.0
+    setpoint_c = schedule.setpoint_c(zone.heat, night, clock_trusted=True)
+    rooms_k = [MOST_K, store.most_c - setpoint_c]
+    for house in store.market.stores:
+        # The figures lie on the careful side already: a loss that is less takes less back.
+        need_w = house.loss_w_per_k * (setpoint_c - outdoor_c)
+        mild_w = need_w - house.loss_w_per_k * _MILDER_K
+        rooms_k.append(mild_w / (house.mass_w_per_k * house.filled(charge.hours)))
+        spare_w = _MOST_DUTY * store.power_w - need_w
+        rooms_k.append(spare_w / (house.loss_w_per_k + house.mass_w_per_k))
+    return max(0.0, _STEP_K * floor(min(rooms_k) / _STEP_K + 1e-9))
+
+
+def _may(zone: ZonePlan, verdicts: Mapping[str, Verdict], ordered: Overrides) -> bool:
+    if any((zone.name, ask) in ordered for ask in (Ask.SETPOINT, Ask.OFF)):
+        return False
+    return any(isinstance(verdicts[name], Good) for name in zone.probes)
+
+
+def _in_use(zone: ZonePlan, outputs: Mapping[str, OutputMemory], now: Now) -> bool:
+    if zone.heat is None:
+        return False
+    names = {zone.heat.output} if zone.stages is None else {*zone.stages.outputs}
+    for state in (outputs[name] for name in names):
+        was_on = state.on_s(now.mono_s) > 0.0
+        if state.on or (was_on and now.mono_s - state.since_s <= _IN_USE_S):
+            return True
+    return False
+
+
+def begun(
+    pulsing: Mapping[str, Pulsing], before: Mapping[str, Raised], raised: Mapping[str, Raised]
+) -> Mapping[str, Pulsing]:
+    """The way up to a raised setpoint teaches heat in proportion nothing, as after a cold start."""
+    higher = {
+        name: pulsing[name]._replace(held=False)
+        for name, each in raised.items()
+        if name in pulsing and (name not in before or before[name].by_k < each.by_k)
+    }
+    return {**pulsing, **higher} if higher else pulsing
+
+
+def told(views: tuple[ZoneView, ...], raised: Mapping[str, Raised]) -> tuple[ZoneView, ...]:
+    """The views, their wish for heat saying why the setpoint is where it is."""
+    if not raised:
+        return views
+    return tuple(
+        _explained(view, raised[view.name]) if view.name in raised else view for view in views
+    )
+
+
+def _explained(view: ZoneView, raised: Raised) -> ZoneView:
+    wishes = tuple(
+        wish._replace(reason=f"{wish.reason}; {raised.reason}") if wish.mode is Mode.HEAT else wish
+        for wish in view.wishes
+    )
+    return view._replace(wishes=wishes)
+
+
+def _words(by_k: float, charge: Charge, currency: str) -> str:
+    stretch = charge.stretch
+    return (
+        f"heating {by_k:.1f} K ahead: {charge.hours:.1f} h at {stretch.price:g} "
+        f"before {stretch.dearer:g} {currency} a kWh"
+    )
