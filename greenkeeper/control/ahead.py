@@ -10,7 +10,7 @@ that comes back, the civil clock is trusted, and nobody ordered another setpoint
 
 Bounds that hold whatever prices, figures and probes say, each with a property test:
   - a setpoint is never lowered, and raised by MOST_K at most, never above the plan's most_c;
-  - a blind zone's is not raised.
+  - a blind zone's is not raised, nor one's in which a probe stands alone.
 """
 
 from collections.abc import Mapping
@@ -56,8 +56,12 @@ def follow(
     outputs: Mapping[str, OutputMemory],
     ordered: Overrides,
     now: Now,
+    alone: Mapping[str, str],
 ) -> Mapping[str, Raised]:
-    """The zones that are raised now. It is looked at anew with every quarter of an hour."""
+    """The zones that are raised now. It is looked at anew with every quarter of an hour.
+
+    alone: zone -> its probe that stands alone. Heat goes by one that may be wrong there, and how
+    far the others may rise for it (alone_k) was reckoned from the setpoint as it is set."""
     if not plan.stores or not now.clock_trusted:
         return NOTHING
     outdoors = verdicts.get(plan.outdoor or "")
@@ -67,7 +71,7 @@ def follow(
     night = schedule.is_night(plan, now)
     found: dict[str, Raised] = {}
     for zone in plan.zones:
-        if zone.store is None or not _may(zone, verdicts, ordered):
+        if zone.store is None or zone.name in alone or not _may(zone, verdicts, ordered):
             continue
         was = before.get(zone.name)
         if was is not None and was.quarter == quarter:

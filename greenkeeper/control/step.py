@@ -184,7 +184,13 @@ def step(
             plan, humidity, verdicts, memory.hygrometers, now.mono_s
         )
     raised = ahead.follow(
-        plan, compared.verdicts, memory.raised, memory.outputs, ordered.overrides, now
+        plan,
+        compared.verdicts,
+        memory.raised,
+        memory.outputs,
+        ordered.overrides,
+        now,
+        compared.alone,
     )
     views = _views(plan, compared, memory, ordered.overrides, raised, now)
     wet = wetness.NOTHING

@@ -104,6 +104,14 @@ def test_it_ends_at_once_when_the_outdoor_probe_fails_or_the_zone_goes_blind() -
         assert tick.memory.raised == {}
 
 
+def test_it_is_left_alone_while_a_probe_stands_alone() -> None:
+    tick = lived(PLAN, 2.0).ticks[-1]
+    verdicts, memory = tick.verdicts, tick.memory
+    arguments = PLAN, verdicts, memory.raised, memory.outputs, memory.overrides, tick.now
+    assert "bench" in ahead.follow(*arguments, {})
+    assert "bench" not in ahead.follow(*arguments, {"bench": "bench-left"})
+
+
 def test_an_ordered_setpoint_and_a_clock_that_is_not_trusted_stand_above_it() -> None:
     tick = lived(PLAN, 2.0).ticks[-1]
     readings = {name: Reading(tick.now.mono_s + 10.0, 4.9) for name in PLAN.probes}
