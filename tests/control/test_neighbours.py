@@ -466,11 +466,13 @@ def test_no_comparison_blinds_a_zone_or_invents_a_number(course):
             frozen = isinstance(verdict, Bad) and verdict.fault is Fault.FROZEN
             assert verdict == said[name] or (frozen and isinstance(said[name], Good))
         for zone in PLAN.zones:
-            seeing = [n for n in zone.probes if isinstance(said[n], Good)]
-            left = [n for n in seeing if isinstance(compared.verdicts[n], Good)]
-            frozen_all = seeing and not left
-            # What froze them was seen to move: in this zone, unless it has but one probe.
-            assert not frozen_all or len(zone.probes) == 1 or len(seeing) < len(zone.probes)
+            left = [n for n in zone.probes if isinstance(compared.verdicts[n], Good)]
+            # What froze them all was seen to move: here, or in a zone that has one of them too.
+            here = set(zone.probes)
+            air = here.union(*(z.probes for z in PLAN.zones if here.intersection(z.probes)))
+            seeing = [n for n in air if isinstance(said[n], Good)]
+            all_frozen = not any(isinstance(compared.verdicts[n], Good) for n in air)
+            assert not all_frozen or len(air) == 1 or len(seeing) < len(air)
             lone = compared.alone.get(zone.name)
             assert lone is None or (lone in left and len(left) >= 3)
         assert memory.still.keys() <= PLAN.probes.keys()
