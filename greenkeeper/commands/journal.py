@@ -62,13 +62,13 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 
 def _add_span_options(parser: argparse.ArgumentParser) -> None:
-    for option, which in (("--from", "the first"), ("--to", "the end, itself not included")):
+    for option, which in (("--from", "the first moment"), ("--to", "the moment it ends before")):
         parser.add_argument(
             option,
             dest=f"{option[2:]}_utc_s",
             type=utc_time,
             metavar="TIME",
-            help=f"{which} moment: 2031-01-14 or 2031-01-14T06:30Z (default: all there is)",
+            help=f"{which}: 2031-01-14 or 2031-01-14T06:30Z (default: all there is)",
         )
 
 

@@ -104,7 +104,8 @@ def tested(
     is_short = not (stages.together or ahead or doubt.at_length)
     if is_short and doubt.turn_s is None:
         return kept._replace(doubt=doubt)  # how long is a fair trial in this house?
-    proven = doubt.proven if is_short and doubt.proven and not doubt.is_fair else doubt.proven + 1
+    counts = doubt.is_fair or not (is_short and doubt.proven)  # a second short one, if fair
+    proven = doubt.proven + (1 if counts else 0)
     if proven >= 2 or (doubt.at_length and steady):
         shunned = {**kept.shunned, doubt.heater: now.mono_s + SHUNNED_S}
         return kept._replace(doubt=None, shunned=shunned, silent=doubt.heater)

@@ -135,15 +135,8 @@ def store_of(settings: Settings, zone: str, learned: Learned | None) -> tuple[St
     learned holds for the zone it was learned in, what is described for none under a tent.
     """
     heat = settings.zones[zone].heat
-    if (
-        learned is not None
-        and heat is not None
-        and (learned.zone, learned.heater)
-        == (
-            zone,
-            heat.output,
-        )
-    ):
+    here = None if heat is None else (zone, heat.output)
+    if learned is not None and (learned.zone, learned.heater) == here:
         figures = learned.figures()
         known = {n: f for n in _FIGURES if isinstance(f := figures[n], Estimate)}
         if len(known) == len(_FIGURES):

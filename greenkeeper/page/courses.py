@@ -4,8 +4,8 @@ Lives here: which lines, limits and bars, and the same as a table for those who 
 look. Does not live here: drawing (chart.py).
 """
 
-from collections.abc import Callable, Iterator, Sequence
-from typing import NamedTuple, TypeVar
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
 
 from greenkeeper.journal.reader import Journal
 from greenkeeper.journal.times import HOUR_S, MINUTE_S
@@ -13,6 +13,7 @@ from greenkeeper.page import thin
 from greenkeeper.page.chart import Bar, Drawing, Limit, Line
 from greenkeeper.page.figures import Figures
 from greenkeeper.page.thin import Grid
+from greenkeeper.reports import record
 from greenkeeper.reports.night import Span
 from greenkeeper.reports.words import NOTHING
 from greenkeeper.settings.derived import heaters, plants_minimum_c, plants_of, ventilators
@@ -21,10 +22,7 @@ from greenkeeper.settings.schema import Settings
 _COLUMNS = 240
 _ROWS = 24  # of the table
 _MINUTES_UP_TO_S = 3 * 86_400.0  # beyond, the hours tell as much in a picture
-_PIECE_S = 90 * 86_400.0  # ten years at once would be 20 MiB for each probe
-
-
-T = TypeVar("T")
+_DAYS_AT_ONCE = 60  # of ten years, which at once would be 20 MiB for each probe
 
 
 class Row(NamedTuple):
@@ -75,7 +73,10 @@ class _Asking:
 
     def _course(self, probes: Sequence[str]) -> list[thin.Column | None]:
         ask = self._journal.minutes if self._fine else self._journal.hours
-        courses = [thin.temperatures(self._piecemeal(ask, name), self._grid) for name in probes]
+        courses = [
+            thin.temperatures(record.rows(ask, name, *self._grid.span, _DAYS_AT_ONCE), self._grid)
+            for name in probes
+        ]
         return thin.filled(thin.together(courses), self._grid, self._step_s)
 
     def _bars(self) -> Iterator[Bar]:
@@ -84,16 +85,11 @@ class _Asking:
             if name not in self._settings.outputs:
                 continue  # a vent: its two relays are outputs of its own
             ask = self._journal.output_minutes if self._fine else self._journal.output_hours
-            shares = thin.shares_on(self._piecemeal(ask, name), self._grid, self._step_s)
+            shares = thin.shares_on(
+                record.rows(ask, name, *self._grid.span, _DAYS_AT_ONCE), self._grid, self._step_s
+            )
             if any(share is not None for share in shares):
                 yield Bar(name, "heat" if name in hot else "cool", shares)
-
-    def _piecemeal(self, ask: Callable[[str, float, float], list[T]], name: str) -> Iterator[T]:
-        """The rows of the whole span, no more than a piece of it in memory."""
-        from_s, to_s = self._grid.span
-        while from_s < to_s:
-            yield from ask(name, from_s, min(to_s, from_s + _PIECE_S))
-            from_s += _PIECE_S
 
 
 def _limits(settings: Settings) -> Iterator[Limit]:

@@ -14,13 +14,12 @@ from zoneinfo import ZoneInfo
 from babel import Locale, UnknownLocaleError, dates, numbers
 
 from greenkeeper.errors import GreenkeeperError
-from greenkeeper.reports.night import Span
+from greenkeeper.reports.night import Span, is_of_years
 from greenkeeper.reports.words import NOTHING
 
 _NO_BREAK = "\N{NO-BREAK SPACE}"
 _MINUS = "\N{MINUS SIGN}"
 F_PER_K = 9.0 / 5.0
-_YEARLESS_S = 330.0 * 86_400.0
 
 # A number with what it counts. "W/K" and "K/h" are none of these: there K is not the unit.
 _MEASURE = re.compile(
@@ -86,8 +85,8 @@ class Figures:
         return f"{self.day_of(utc_s)}, {self.time(utc_s)}"
 
     def moment_in(self, span: Span, utc_s: float) -> str:
-        """The same, with its year where the span has the same days twice or nearly so."""
-        if span.to_utc_s - span.from_utc_s < _YEARLESS_S:
+        """The same, with its year where the span asks for one."""
+        if not is_of_years(*span):
             return self.moment(utc_s)
         day = self._local(utc_s).date()
         when = dates.format_skeleton("yMMMEd", day, locale=self._locale)

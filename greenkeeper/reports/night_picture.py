@@ -4,11 +4,10 @@ Lives here: drawing. Does not live here: facts (night.py), paper and ink (pictur
 """
 
 from array import array
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING
 
-from greenkeeper.journal.answers import OnTimes, Temperatures
 from greenkeeper.journal.reader import Journal
 from greenkeeper.journal.times import DAY_S, HOUR_S, MINUTE_S
 from greenkeeper.reports import picture, record
@@ -21,8 +20,6 @@ if TYPE_CHECKING:
 _DASHES = ("-", "--", "-.", ":")
 # A picture is some 1300 dots wide: of more days than this, an hour is less than a dot.
 _MOST_DAYS_BY_MINUTE = 60.0
-
-Row = TypeVar("Row", Temperatures, OnTimes)
 
 
 def draw(journal: Journal, settings: Settings, found: Facts, title: str, file: Path) -> None:
@@ -81,7 +78,7 @@ def _line(axes: "Axes", journal: Journal, found: Facts, probe: str, ink: str, da
     ask = journal.minutes if step_s == MINUTE_S else journal.hours
     moments, temps = array("d"), array("d")
     before_s: int | None = None
-    for row in _rows(ask, probe, found):
+    for row in record.rows(ask, probe, *found.span):
         if before_s is not None and row.utc_s - before_s > 3 * step_s:
             moments.append(picture.day(before_s + step_s))
             temps.append(float("nan"))  # matplotlib's word for "lift the pen"
@@ -126,7 +123,7 @@ def _shares(journal: Journal, found: Facts, output: str) -> "tuple[array[float],
             shares.append(now)
             share = now
 
-    for row in _rows(ask, output, found):
+    for row in record.rows(ask, output, *found.span):
         if row.utc_s > ends_s:
             turn(ends_s, 0.0)
         # What ran at all is seen, and a tenth is as much as can be told apart.
@@ -140,10 +137,3 @@ def _step_s(found: Facts) -> int:
     """As finely as the record is kept, and the picture can show."""
     days = (found.span.to_utc_s - found.span.from_utc_s) / DAY_S
     return found.step_s if days <= _MOST_DAYS_BY_MINUTE else HOUR_S
-
-
-def _rows(
-    ask: Callable[[str, float, float], Iterable[Row]], name: str, found: Facts
-) -> Iterator[Row]:
-    for piece in record.cut(*found.span):
-        yield from ask(name, *piece)

@@ -4,8 +4,8 @@ Lives here: minutes as far back as they are kept, hours before that, and the day
 cut into. Does not live here: what is made of them (night.py, night_picture.py).
 """
 
-from collections.abc import Iterator, Mapping, Sequence
-from typing import NamedTuple
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from typing import NamedTuple, TypeVar
 
 from greenkeeper.journal.answers import Temperatures
 from greenkeeper.journal.reader import Journal
@@ -13,6 +13,9 @@ from greenkeeper.journal.times import DAY_S, HOUR_S, MINUTE_S
 
 # A day of a probe's minutes is 1440 rows; so are sixty days of its hours.
 _DAYS_OF_HOURS = 60
+
+
+Row = TypeVar("Row")
 
 
 class Stretch(NamedTuple):
@@ -37,6 +40,19 @@ def stretches(
             rows = {name: ask(name, *piece) for name in probes}
             if any(rows.values()):
                 yield Stretch(piece[1], step_s, rows)
+
+
+def rows(
+    ask: Callable[[str, float, float], Iterable[Row]],
+    name: str,
+    from_utc_s: float,
+    to_utc_s: float,
+    days: int = 1,
+) -> Iterator[Row]:
+    """The rows of one probe or output, so many days of them at a time in memory. ask: a method
+    of the journal. Raises JournalError."""
+    for piece in cut(from_utc_s, to_utc_s, days):
+        yield from ask(name, *piece)
 
 
 def cut(from_utc_s: float, to_utc_s: float, days: int = 1) -> Iterator[tuple[float, float]]:

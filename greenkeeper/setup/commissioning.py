@@ -104,7 +104,7 @@ TRIALS = (
     ),
     Trial(
         "date-wrong",
-        "Set the date a year wrong, then right again.",
+        "Set the date a year back (not ahead: old minutes would go), then right again.",
         "Heat as before, but for the night's setpoint; the record marks both jumps.",
     ),
     Trial(

@@ -3,6 +3,8 @@
 Not a test: it judges nothing. Each house is played as tests/support/thrift_trials.py plays it
 (four times two days of a winter), in proportion, with and without, its figures learned with
 errors as learning has them; money is for 120 days like these. The tariffs are invented.
+Before that, by the reckoning alone and with the figures known exactly: in how many houses each
+tariff pays, and how many times as dear as cheap hours eight dark ones have to be for it.
 
 Run: python -m tests.bench.bench_warmth [HOUSES [KIND ...]]     24 houses of each kind
 """
@@ -49,6 +51,9 @@ _WRONG_BY = {
 }  # fmt: skip
 
 
+_DEAR_H = 8.0
+
+
 class Outcome(NamedTuple):
     """Of 120 days."""
 
@@ -58,7 +63,7 @@ class Outcome(NamedTuple):
     low_k: float  # above what is to be kept
 
 
-def _learned(tried: House) -> Learned:
+def _learned(tried: House, *, exactly: bool = False) -> Learned:
     p, chance = tried.truth, Random(2000 + tried.number)
     truth = {
         "loss_w_per_k": p.loss_w_per_k,
@@ -70,7 +75,7 @@ def _learned(tried: House) -> Learned:
     }
     figures: dict[str, Figure] = dict.fromkeys(FIGURES, Unknown("not told apart"))
     for name, value in truth.items():
-        sigma = _WRONG_BY[name]
+        sigma = 0.0 if exactly else _WRONG_BY[name]
         figures[name] = Estimate(value * math.exp(chance.gauss(0.0, sigma)), sigma * value)
     return Learned(0.0, 0.0, 0.0, 14, "bench", "heater", tried.heater_w, **figures)
 
@@ -96,26 +101,58 @@ def played(tried: House, settings: Settings) -> Outcome:
     )
 
 
-def tried(job: tuple[int, str]) -> dict[str, tuple[Outcome, Outcome] | None]:
-    number, kind = job
+def drawn_for(number: int, kind: str) -> House:
+    """With a probe outdoors in any case: without one nothing is heated ahead."""
     house = thrift_trials.house(number, KINDS[kind])
     if house.written["site"].get("outdoor_probe") is None:
         house.written["site"]["outdoor_probe"] = "outdoors"
+    return house
+
+
+def tried(job: tuple[int, str]) -> dict[str, tuple[Outcome, Outcome] | None]:
+    house = drawn_for(*job)
     return {name: _both(house, tariff) for name, tariff in TARIFFS.items()}
+
+
+def pays_from(tried: House) -> float:
+    """The dear hours' price by the cheap ones', for any number of cheap hours that is best."""
+    p = tried.truth
+    store = storing.Store(
+        p.loss_w_per_k, p.mass_w_per_k, p.mass_j_per_k / 3600.0, p.air_j_per_k / 3600.0
+    )
+    kept, back = store.mass_wh_per_k, store.filled(_DEAR_H)
+    hours = [quarter / 4.0 for quarter in range(1, 97)]
+    return min(store.taken_wh(each) / (kept * store.filled(each) * back) for each in hours)
+
+
+def _pays(house: House, tariff: dict[str, Any], *, exactly: bool) -> bool:
+    ahead = _settings(house, tariff, ahead_in_cheap_hours=True)
+    found = storing.store_plan(ahead, "bench", _learned(house, exactly=exactly))
+    return not isinstance(found, Unknown) and storing.prospect(found.market).best is not None
+
+
+def _reckoned(how_many: int, kind: str) -> None:
+    houses = [drawn_for(number, kind) for number in range(1, how_many + 1)]
+    ratios = [pays_from(each) for each in houses]
+    print(f"{how_many} {kind} houses, their figures known exactly, by the reckoning")
+    print(f"  eight dark hours must be so many times as dear: {median(ratios):.1f} in the median")
+    print(f"  house, {min(ratios):.1f} in the best")
+    for name, tariff in TARIFFS.items():
+        print(f"  {name:<42}{sum(_pays(each, tariff, exactly=True) for each in houses):>7} houses")
 
 
 def _both(house: House, tariff: dict[str, Any]) -> tuple[Outcome, Outcome] | None:
     """Without, and with. None: it never pays there, so that nothing would differ."""
-    ahead = _settings(house, tariff, ahead_in_cheap_hours=True)
-    found = storing.store_plan(ahead, "bench", _learned(house))
-    if isinstance(found, Unknown) or storing.prospect(found.market).best is None:
+    if not _pays(house, tariff, exactly=False):
         return None
+    ahead = _settings(house, tariff, ahead_in_cheap_hours=True)
     return played(house, _settings(house, tariff)), played(house, ahead)
 
 
 def main(how_many: int = 24, *kinds: str) -> None:
     with ProcessPoolExecutor() as pool:
         for kind in kinds or KINDS:
+            _reckoned(how_many, kind)
             found: dict[str, list[tuple[Outcome, Outcome] | None]] = {}
             jobs = [(number, kind) for number in range(1, how_many + 1)]
             for done, each in enumerate(pool.map(tried, jobs)):
