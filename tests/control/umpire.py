@@ -59,11 +59,7 @@ class Umpire:
         assert verdict.fault is Fault.FROZEN
         frozen_s = dict(self.plan.must_move)[name]
         plan = self.plan.probes[name]
-        numbers = [
-            each
-            for each in self.seen[name]
-            if each.temp_c is not None and plan.lowest_c <= each.temp_c <= plan.highest_c
-        ]
+        numbers = self._temperatures(name)
         still = [each for each in numbers if each.taken_s >= numbers[-1].taken_s - frozen_s]
         assert len({each.temp_c for each in still}) == 1
         # One alone in its zone may be found out by its heater, or by what it stands above.
@@ -94,9 +90,16 @@ class Umpire:
             assert any(self._twice_over(probe, zone.ceiling_c) for probe in zone.ceiling_probes)
 
     def _twice_over(self, probe: str, ceiling_c: float) -> bool:
-        over = 0
-        for each in reversed(self.seen[probe]):
-            if each.temp_c is not None and each.temp_c <= ceiling_c:
-                break
-            over += each.temp_c is not None
-        return over >= 2
+        """What is no temperature comes between them as little as a failure does."""
+        last_two = self._temperatures(probe)[-2:]
+        return len(last_two) == 2 and all(
+            each.temp_c is not None and each.temp_c > ceiling_c for each in last_two
+        )
+
+    def _temperatures(self, probe: str) -> list[Seen]:
+        plan = self.plan.probes[probe]
+        return [
+            each
+            for each in self.seen[probe]
+            if each.temp_c is not None and plan.lowest_c <= each.temp_c <= plan.highest_c
+        ]
