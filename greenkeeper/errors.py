@@ -87,6 +87,9 @@ CATALOGUE: dict[str, Entry] = {
     "runaway": Entry(Level.ALARM, "temperature runs away: every heater locked out"),
     "heater-at-limit": Entry(Level.WARNING, "heater is at its limit", clear_after_s=1800.0),
     "second-heater": Entry(Level.NOTICE, "the second heater helps", clear_after_s=600.0),
+    "stands-in": Entry(
+        Level.WARNING, "one of two heaters gave no warmth, the other stands in", clear_after_s=600.0
+    ),
     "displaced": Entry(Level.WARNING, "probe reads like outdoors", clear_after_s=1800.0),
     "door-open": Entry(Level.NOTICE, "a door stands open", raise_after_s=60.0, clear_after_s=60.0),
     "mains-lost": Entry(Level.ALARM, "no mains where the heat comes from", clear_after_s=30.0),

@@ -409,6 +409,13 @@ class Doubt(NamedTuple):
     at_length: bool  # for as long as warmth takes to show
     is_fair: bool  # for longer than the other took, and the zone fell on as before
     falls_k_per_s: float  # how fast the zone got colder in the end
+    ran_s: float  # how long it had been on
+    at_c: float  # the coldest when the other took its place
+    low_c: float  # the coldest since
+    low_s: float  # when that was
+    turned: bool = False  # the other has ended the fall since
+    weighed: bool = False  # and it is said what that means
+    cold: int = 0  # how often it meant that no warmth had come
     proven: int = 0  # how often the other was then clearly enough
     turn_s: float | None = None  # how long the other took to end the zone's fall, both cold
     again: bool = False  # it is to be tried once more
@@ -429,7 +436,8 @@ class Staging(NamedTuple):
     low_s: float = 0.0  # when that was
     rest_s: float | None = None  # since when both were off, before the first came on
     mark_s: float = 0.0  # since when it is below the setpoint and gets no warmer
-    mark_c: float = 0.0
+    mark_c: float = 0.0  # the coldest since then
+    turn_s: float | None = None  # how long one took here of late to end the fall, both cold
     course: tuple[Sample, Sample] | None = None  # the coldest a while ago, and before that
     doubt: Doubt | None = None
     shunned: Mapping[str, float] = MappingProxyType({})  # heaters that go behind, until when
