@@ -413,6 +413,7 @@ class Doubt(NamedTuple):
     at_c: float  # the coldest when the other took its place
     low_c: float  # the coldest since
     low_s: float  # when that was
+    at_work: bool = False  # it began where its own warmth should still have been
     turned: bool = False  # the other has ended the fall since
     weighed: bool = False  # and it is said what that means
     cold: int = 0  # how often it meant that no warmth had come

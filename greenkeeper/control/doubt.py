@@ -169,14 +169,14 @@ def relayed(kept: Staging, stages: StagePlan, seen: Sample, *, ahead: bool) -> S
 
 
 def _weighed(kept: Staging, doubt: Doubt, stages: StagePlan, *, ahead: bool) -> Staging:
-    if kept.turn_s is None and not ahead:
+    took_s, fell_k = doubt.low_s - doubt.since_s, doubt.at_c - doubt.low_c
+    if kept.turn_s is not None:
+        is_cold = fell_k >= _COLD_K and doubt.ran_s + took_s >= _AS_ONE * kept.turn_s
+    elif ahead:
+        is_cold = fell_k >= _COLD_UNKNOWN_K and doubt.at_work
+    else:
         return kept._replace(doubt=doubt)  # how long does one take in this house?
-    took_s = doubt.low_s - doubt.since_s
-    is_cold = (
-        doubt.at_c - doubt.low_c >= (_COLD_UNKNOWN_K if kept.turn_s is None else _COLD_K)
-        and took_s <= _WEATHER_LAGS * stages.lag_s
-        and (kept.turn_s is None or doubt.ran_s + took_s >= _AS_ONE * kept.turn_s)
-    )
+    is_cold = is_cold and took_s <= _WEATHER_LAGS * stages.lag_s
     return kept._replace(doubt=doubt._replace(weighed=True, cold=doubt.cold + is_cold))
 
 

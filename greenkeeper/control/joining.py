@@ -73,7 +73,7 @@ def joined(
     if too_cold or _stays_below(kept, stages, view, now):
         if stages.together:
             return _helped(kept, stages, seen, ran_s, now)
-        return _relieved(kept, stages, seen, ran_s, now)
+        return _relieved(kept, stages, seen, state, now)
     if not _is_below(view) or now.mono_s - kept.mark_s >= stages.wait_s:
         return kept._replace(mark_s=now.mono_s, mark_c=coldest_c)
     return kept if coldest_c >= kept.mark_c else kept._replace(mark_c=coldest_c)
@@ -127,10 +127,12 @@ def _helped(kept: Staging, stages: StagePlan, seen: Sample, ran_s: float, now: N
     return kept._replace(joined=True, share=1.0)
 
 
-def _relieved(kept: Staging, stages: StagePlan, seen: Sample, ran_s: float, now: Now) -> Staging:
+def _relieved(
+    kept: Staging, stages: StagePlan, seen: Sample, state: OutputMemory, now: Now
+) -> Staging:
     """The other takes its place. Where the first already took the other's, it goes back only if
     the zone falls as it did: two sound ones at their limit are the same."""
-    second = other(stages, kept.first)
+    second, ran_s = other(stages, kept.first), now.mono_s - state.since_s
     found = doubt.of(kept, stages, seen, ran_s)
     if found is None or not _is_fresh(stages, ran_s) or is_shunned(kept, second, now):
         return kept
@@ -138,7 +140,9 @@ def _relieved(kept: Staging, stages: StagePlan, seen: Sample, ran_s: float, now:
         no_slower = found.falls_k_per_s >= _NO_SLOWER * kept.doubt.falls_k_per_s
         if ran_s < 2.0 * stages.lag_s or not no_slower:
             return kept
-    return swapped(kept._replace(doubt=found), second)
+    from_cold = kept.rest_s is not None and state.since_s - kept.rest_s >= stages.lag_s
+    at_work = not from_cold and state.was_on_s >= stages.lag_s
+    return swapped(kept._replace(doubt=found._replace(at_work=at_work)), second)
 
 
 def _is_fresh(stages: StagePlan, ran_s: float) -> bool:

@@ -63,7 +63,9 @@ def test_once_it_is_proved_the_alarm_takes_its_place(plan: Plan) -> None:
 
 @BOTH
 def test_it_ends_where_the_first_warms_the_zone_after_all(plan: Plan) -> None:
-    house = House(plan, rest_c=-2.0, dead=(ONE,))
+    house = House(plan, rest_c=-2.0)
+    house.live(400)
+    house.dead = (ONE,)
     after(house, lambda: bool(told(house)), 1500)
     house.dead = ()  # somebody put the plug back
     after(house, lambda: len(told(house)) == 2, 3000)
@@ -75,20 +77,19 @@ def test_it_ends_where_the_first_warms_the_zone_after_all(plan: Plan) -> None:
 @BOTH
 @settings(max_examples=5, deadline=None)
 @given(
-    nights_c=st.lists(st.floats(-16.0, 2.0), min_size=1, max_size=2),
-    ramp=st.integers(120, 360),
+    night_c=st.floats(-16.0, 2.0),
+    ramp=st.integers(360, 900),
 )
-def test_it_is_never_said_of_two_that_work(plan: Plan, nights_c: list[float], ramp: int) -> None:
-    """Down to where neither keeps up."""
+def test_it_is_never_said_of_two_that_work(plan: Plan, night_c: float, ramp: int) -> None:
+    """Down to where neither keeps up. The cold comes within an hour at the soonest: how long a
+    heater takes in a mild hour says little of a bitter one."""
     house = House(plan, rest_c=2.0)
     house.live(150)
-    for night_c in nights_c:
-        step_k = (night_c - house.rest_c) / ramp
-        for _ in range(ramp):
-            house.rest_c += step_k
-            house.live(1)
-        house.live(240)
-        assert house.player.memory.staging["bench"].silent is None
+    for _ in range(ramp):
+        house.rest_c += (night_c - 2.0) / ramp
+        house.live(1)
+    house.live(240)
+    assert house.player.memory.staging["bench"].silent is None
     assert CODE not in house.told()
 
 

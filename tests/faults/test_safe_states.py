@@ -14,7 +14,7 @@ from typing import NamedTuple
 import pytest
 
 from tests.faults import catalogue
-from tests.faults.fault import Leaves
+from tests.faults.fault import Fault, Leaves
 
 TESTS = Path(__file__).parents[1]
 PAGE = TESTS.parent / "hardware-notes" / "safe-states.md"
@@ -33,6 +33,7 @@ LOST = ("power", "board", "program", "probe", "broker", "clock")  # what the pag
 class Line(NamedTuple):
     lost: str
     cells: dict[str, str]  # by output
+    told: list[str] | None  # codes, where the table has a column for them
     tried_by: list[str]
 
 
@@ -47,19 +48,31 @@ def lines() -> Iterator[Line]:
         elif "tried by" in head and not text.startswith(("|---", "| *its safe state*")):
             row = dict(zip(head, cells, strict=True))
             outputs = {OUTPUTS[name]: row[name] for name in head if name in OUTPUTS}
-            yield Line(row["lost"], outputs, re.findall(r"`([^`]+)`", row["tried by"]))
+            told = re.findall(r"`([^`]+)`", row["told"]) if "told" in row else None
+            yield Line(row["lost"], outputs, told, re.findall(r"`([^`]+)`", row["tried by"]))
 
 
 LINES = list(lines())
 SOURCES = "\n".join(path.read_text(encoding="utf-8") for path in TESTS.rglob("test_*.py"))
 
 
-def test_both_tables_are_read_whole() -> None:
-    assert len(LINES) >= 28
+def test_the_tables_are_read_whole() -> None:
+    assert len(LINES) >= 36
     assert set(chain.from_iterable(line.cells for line in LINES)) == set(OUTPUTS.values())
     for thing in LOST:
         for output in OUTPUTS.values():
             assert any(thing in line.lost and output in line.cells for line in LINES)
+
+
+def test_each_line_of_two_heaters_names_what_its_faults_tell() -> None:
+    shared = [line for line in LINES if line.told is not None]
+    assert len(shared) >= 8
+    tried = {name for line in shared for name in line.tried_by}
+    assert {row.name for row in catalogue.GROUPS["stages"]} <= tried
+    for line in shared:
+        for row in [FAULTS[name] for name in line.tried_by if name in FAULTS]:
+            assert isinstance(row, Fault)
+            assert set(row.told) <= set(line.told or ()), f"{row.name}: {line.lost}"
 
 
 @pytest.mark.parametrize("line", LINES, ids=[line.lost.replace("*", "") for line in LINES])
