@@ -438,7 +438,8 @@ class Staging(NamedTuple):
     rest_s: float | None = None  # since when both were off, before the first came on
     mark_s: float = 0.0  # since when it is below the setpoint and gets no warmer
     mark_c: float = 0.0  # the coldest since then
-    turn_s: float | None = None  # how long one took here of late to end the fall, both cold
+    turns_s: tuple[float, ...] = ()  # how long one took here of late to end the fall, both cold
+    turned_s: float | None = None  # the run in which it last did
     course: tuple[Sample, Sample] | None = None  # the coldest a while ago, and before that
     doubt: Doubt | None = None
     shunned: Mapping[str, float] = MappingProxyType({})  # heaters that go behind, until when

@@ -10,6 +10,10 @@ holds what the first could not with clearly less than the first's power. What a 
 the end of a cold spell can change about a house's need is less than that, within an hour and a
 half in the dark; where it is light, somebody was at the door, or the vain run was a short one,
 the first is tried once more, and it takes both twice.
+
+Where the other took its place, more is seen, and sooner: whether the two, one after the other,
+ended the zone's fall as one heater does, or the other began from the cold. Once, it is a warning;
+twice, it is the proof as well.
 """
 
 from greenkeeper.control.plan import StagePlan
@@ -24,11 +28,13 @@ _TURNED_K = 0.125  # two steps of a probe above the lowest
 # to end the fall. After a dead one it is a start from the cold, and the zone falls on so far:
 _COLD_K = 0.18  # three steps of a probe, where it is known how long one takes here
 _COLD_UNKNOWN_K = 0.3  # where not; two that work fell a quarter of a kelvin further in a gale
-_AS_ONE = 1.65  # of the time one takes; in a gale two that work took 1.6, a dead and a sound 1.7
+_AS_ONE = 1.35  # of the time one takes: both work
+_MORE_THAN_ONE = 1.65  # in a gale two that work took 1.6, a dead and a sound one 1.7
 _OWN_LAGS = 0.1  # no other could have ended it so soon, so it was the first's own warmth
 _WEATHER_LAGS = 1.5  # it took longer than a heater does: the wind ended it
 _SAME_RUN_SHARE = 0.25  # of lag_s: what may pass until the other is on
 _TWICE = 2
+_TURNS = 3  # of which the longest counts: gusts come and go
 _COLD_LAGS = 1.0  # both off for so many lag_s: little is left in their elements
 _FAIR = 1.5  # of the time the other took: gusts make it half as long again
 _AS_BEFORE = 0.5  # of the whole run's fall an hour: one that works slows it first
@@ -170,8 +176,11 @@ def relayed(kept: Staging, stages: StagePlan, seen: Sample, *, ahead: bool) -> S
 
 def _weighed(kept: Staging, doubt: Doubt, stages: StagePlan, *, ahead: bool) -> Staging:
     took_s, fell_k = doubt.low_s - doubt.since_s, doubt.at_c - doubt.low_c
-    if kept.turn_s is not None:
-        is_cold = fell_k >= _COLD_K and doubt.ran_s + took_s >= _AS_ONE * kept.turn_s
+    if kept.turns_s:
+        as_one = (doubt.ran_s + took_s) / max(kept.turns_s)
+        if as_one <= _AS_ONE:
+            return kept._replace(doubt=None)
+        is_cold = fell_k >= _COLD_K and as_one >= _MORE_THAN_ONE
     elif ahead:
         is_cold = fell_k >= _COLD_UNKNOWN_K and doubt.at_work
     else:
@@ -194,8 +203,8 @@ def turned(kept: Staging, stages: StagePlan, seen: Sample) -> Staging:
     if seen.temp_c < kept.low_c + _TURNED_K:
         return kept
     turn_s = kept.low_s - run_s
-    if turn_s != kept.turn_s and turn_s >= _OWN_LAGS * stages.lag_s:  # else it did not fall
-        kept = kept._replace(turn_s=turn_s)
+    if kept.turned_s != run_s and turn_s >= _OWN_LAGS * stages.lag_s:  # else it did not fall
+        kept = kept._replace(turns_s=(*kept.turns_s, turn_s)[-_TURNS:], turned_s=run_s)
     if doubt is None or doubt.heater == kept.first or doubt.turn_s is not None:
         return kept
     return kept._replace(doubt=doubt._replace(turn_s=turn_s))
