@@ -99,7 +99,7 @@ class _Run:
             _without_what_is_not_modelled(_metered(settings, way)), stage
         )
         plan = control.make_plan(followed, stage.learned)
-        self._plan = plan if way.ideal else altered(plan, way)
+        self._plan = _undivided(plan) if way.ideal else altered(plan, way)
         self._began = _beginning(stage, span.from_utc_s)
         self._house = _house(stage, self._began, way)
         self._rig = Rig(settings, self._plan, self._house)
@@ -297,6 +297,16 @@ def _ideal_of(
     set_ = settings.zones[plan.zones[at].name].heat
     most_w = None if set_ is None else heat_power_w(settings, set_)
     return _Ideal(heat.output, most_w or rig.powers_w[heat.output], goal_c, tented[at])
+
+
+def _undivided(plan: Plan) -> Plan:
+    """The ideal heater stands for both of two: no second works beside it."""
+    at = next((i for i, zone in enumerate(plan.zones) if zone.heat is not None), None)
+    return plan._replace(
+        zones=tuple(
+            zone._replace(stages=None) if i == at else zone for i, zone in enumerate(plan.zones)
+        )
+    )
 
 
 def target_c(plan: Plan) -> float:

@@ -6,7 +6,7 @@ import pytest
 
 from greenkeeper.rehearsal.faults import Fault
 from greenkeeper.rehearsal.ledger import Result
-from greenkeeper.rehearsal.run import Span, rehearse
+from greenkeeper.rehearsal.run import Span, Way, rehearse
 from greenkeeper.settings.schema import Settings
 from tests.rehearsal.houses import DAY_S, JANUARY, Fixed, settings, stage
 from tests.rehearsal.test_run import PLAIN
@@ -53,6 +53,13 @@ def test_a_dead_element_beside_a_sound_heater_freezes_nothing_and_is_told() -> N
     assert "no-response" in {each.code for each in found.told}
     # Before, one heater of that house would have been all there was.
     assert on_s(found)["second"] > 3.0 * on_s(found)["heater"]
+
+
+def test_beside_the_ideal_heater_no_second_one_heats() -> None:
+    """Else `--compare` shows every strategy as thriftier than the ideal."""
+    ideal = rehearse(two_heaters(1200.0), stage(Fixed(-5.0), PLAIN), TWO_DAYS, way=Way(ideal=True))
+    assert ideal.kwh < lived(1200.0).kwh
+    assert on_s(ideal)["second"] == 0.0
 
 
 @pytest.mark.parametrize("power_w", [450.0, 1200.0])
