@@ -9,7 +9,7 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from greenkeeper import __version__, control, folders, last_night, outlook_file
+from greenkeeper import __version__, control, folders, last_night, morning_file, outlook_file
 from greenkeeper.broker.client import BrokerClient, same_device
 from greenkeeper.broker.exchange import Exchange
 from greenkeeper.clock import Clock
@@ -76,6 +76,7 @@ class Parts(NamedTuple):
     wear: Wear
     learned: Notices
     outlook: outlook_file.Newest
+    morning: morning_file.Newest
     inbox: Inbox
     status_file: StatusFile
     troubles: tuple[Condition, ...]  # met while assembling, none of them fatal
@@ -141,6 +142,7 @@ def assemble(settings_file: Path, settings: Settings, clock: Clock) -> Parts:
             wear=Wear(state / WEAR_FILE),
             learned=Notices(state / LEARNED_FILE, clock),
             outlook=outlook_file.Newest(state / outlook_file.FILE_NAME, clock),
+            morning=morning_file.Newest(state / morning_file.FILE_NAME, clock),
             inbox=Inbox(runtime),
             status_file=StatusFile(runtime),
             troubles=(*troubles, *_failures(journal, broker, alarms, heartbeat)),

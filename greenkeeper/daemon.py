@@ -16,7 +16,18 @@ from greenkeeper.clock import Clock
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.lean import structlog
 from greenkeeper.learned import Learned
-from greenkeeper.model import Command, Condition, Event, Memory, Now, Order, Phase, Request, Tick
+from greenkeeper.model import (
+    Command,
+    Condition,
+    Event,
+    Memory,
+    Morning,
+    Now,
+    Order,
+    Phase,
+    Request,
+    Tick,
+)
 from greenkeeper.notify import Notifier
 from greenkeeper.outputs import switchboard
 from greenkeeper.shield import Shield
@@ -146,6 +157,7 @@ class Keeper:
             humidity={} if parts.hygrometers is None else parts.hygrometers.answers(),
             orders=self._orders(),
             contacts=contacts,
+            morning=self._morning(),
         )
         self._failed_outputs = parts.switchboard.apply(tick.commands)
         self.memory = tick.memory
@@ -167,6 +179,10 @@ class Keeper:
             self._learned = learned
             plan = control.with_learned(parts.plan, parts.settings, learned)
             self.parts = parts._replace(plan=plan)
+
+    def _morning(self) -> Morning | None:
+        parts = self.parts
+        return self._shield.call("morning", parts.morning.morning) if parts.plan.dawns else None
 
     def _note_commissioning(self) -> None:
         """A test's result is for the record alone, so control has never heard of it."""

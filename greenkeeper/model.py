@@ -446,12 +446,20 @@ class Staging(NamedTuple):
     silent: str | None = None  # the one of them that was found out here
 
 
-class Raised(NamedTuple):
-    """A zone whose setpoint is raised to heat ahead."""
+class Shifted(NamedTuple):
+    """A zone whose heat setpoint is moved for a while: up in cheap hours, down before the sun."""
 
     quarter: int  # of an hour of POSIX time, for which this was decided
-    by_k: float
+    by_k: float  # below zero: it is lowered
     reason: str
+
+
+class Morning(NamedTuple):
+    """What a forecast says of the first hours after a sunrise."""
+
+    made_utc_s: float  # the forecast
+    sunrise_utc_s: float
+    cloud_share: float  # of the sky, from 0 to 1
 
 
 class BlindMemory(NamedTuple):
@@ -572,7 +580,7 @@ class Memory(NamedTuple):
     overrides: Overrides = MappingProxyType({})
     pulsing: Mapping[str, Pulsing] = MappingProxyType({})  # by zone
     staging: Mapping[str, Staging] = MappingProxyType({})  # by zone
-    raised: Mapping[str, Raised] = MappingProxyType({})  # by zone; those that are
+    shifted: Mapping[str, Shifted] = MappingProxyType({})  # by zone; those that are
 
 
 class Tick(NamedTuple):

@@ -5,7 +5,7 @@ import threading
 
 import pytest
 
-from greenkeeper import control, daemon, learned_file
+from greenkeeper import control, daemon, learned_file, morning_file
 from greenkeeper.assembly import Hardware, HardwareRefusedError, Parts
 from greenkeeper.broker.exchange import Exchange
 from greenkeeper.clock import HandClock
@@ -17,11 +17,12 @@ from greenkeeper.keepsakes import Keepsakes, Kept
 from greenkeeper.learned import FIGURES, Estimate, Learned, Notice, Unknown
 from greenkeeper.learned import Kept as KeptLearned
 from greenkeeper.learned_file import Notices
-from greenkeeper.model import Fault, Latch, Phase, Reading, Request
+from greenkeeper.model import Fault, Latch, Morning, Phase, Reading, Request
 from greenkeeper.outlook_file import Newest
 from greenkeeper.outputs.recorder import RecorderDriver
 from greenkeeper.outputs.switchboard import Switchboard
 from greenkeeper.probes.collector import Collector, ContactCollector
+from greenkeeper.settings.schema import Plant
 from greenkeeper.status import StatusFile
 from greenkeeper.wear import Wear
 from tests.control.houses import settings, zone
@@ -99,6 +100,7 @@ class Rig:
             wear=Wear(tmp_path / "wear.json"),
             learned=Notices(tmp_path / "learned.json", self.clock),
             outlook=Newest(tmp_path / "outlooks.jsonl", self.clock),
+            morning=morning_file.Newest(tmp_path / morning_file.FILE_NAME, self.clock),
             inbox=Inbox(tmp_path),
             status_file=StatusFile(tmp_path),
             troubles=(),
@@ -432,6 +434,26 @@ def test_heat_in_proportion_goes_by_what_was_learned_last_night(rig, tmp_path):
     keeper.run(until_s=house.clock.mono_s() + 700.0)
     assert keeper.parts.plan == control.make_plan(settings, learned)
     assert keeper.parts.plan.zones[0].pulses.figures.gain_k == pytest.approx(8.0)
+
+
+def test_a_clear_dawn_is_left_to_the_sun_by_the_forecast_that_is_kept(rig, tmp_path):
+    house = rig([4.6])
+    heat = {"strategy": "proportion", "leave_dawn_to_sun": True, "setpoint_c": 4.5}
+    bench = house.settings.zones["bench"]
+    bench = bench.model_copy(update={"heat": bench.heat.model_copy(update=heat)})
+    plant = Plant(name="lemon", zone="bench", min_c=4.0)
+    settings = house.settings.model_copy(update={"zones": {"bench": bench}, "plants": (plant,)})
+    house.parts = house.parts._replace(settings=settings, plan=control.make_plan(settings))
+    keeper = house.live(100.0)
+    assert house.journal.ticks[-1].zones[0].heat_setpoint_c == 4.5
+    sunrise = 1.8e9 + 3600.0
+    file = tmp_path / morning_file.FILE_NAME
+    morning_file.write(file, Morning(sunrise - 8 * 3600.0, sunrise, 0.1))
+    keeper.run(until_s=house.clock.mono_s() + 200.0)
+    assert house.journal.ticks[-1].zones[0].heat_setpoint_c == 4.25
+    file.write_text("{")
+    keeper.run(until_s=house.clock.mono_s() + 200.0)
+    assert house.journal.ticks[-1].zones[0].heat_setpoint_c == 4.5
 
 
 def test_refused_settings_leave_the_old_ones_and_say_why(rig):

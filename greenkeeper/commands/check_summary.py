@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from greenkeeper.commands import warmth_ahead
+from greenkeeper.control import dawn
 from greenkeeper.house import envelope
 from greenkeeper.learned import Learned
 from greenkeeper.settings import derived
@@ -21,6 +22,10 @@ from greenkeeper.units import shown_c, shown_pct
 
 WIDTH = 80
 _LABEL = 13
+_DAWN = (
+    "before a sunrise that is foretold clear, half of what the setpoint has above the plants' "
+    f"minimum is let go, up to {dawn.MOST_K:g} K"
+)
 
 
 def lines(settings: Settings, learned: Learned | None = None) -> Iterator[str]:
@@ -120,6 +125,8 @@ def _zone(settings: Settings, zone_id: str, learned: Learned | None) -> Iterator
         yield from _metering(zone.heat)
         if zone.heat.ahead_in_cheap_hours:
             yield from _wrapped("", warmth_ahead.sentence(settings, zone_id, learned))
+        if zone.heat.leave_dawn_to_sun:
+            yield from _wrapped("", _DAWN)
         yield from _beside_heat(zone.heat, settings)
     if zone.cool is not None:
         yield from _mode("cool", both, zone.cool.output, settings)

@@ -273,7 +273,7 @@ def comparison_lines(about: About, found: Comparison) -> list[str]:
                 str(each.switched_on),
             )
         )
-    return out + _saved_lines(about, found) + _ahead_lines(about, found)
+    return out + _saved_lines(about, found) + _ahead_lines(about, found) + _dawn_lines(about, found)
 
 
 def _ahead_lines(about: About, found: Comparison) -> list[str]:
@@ -293,6 +293,23 @@ def _ahead_lines(about: About, found: Comparison) -> list[str]:
             f"{_kwh(abs(ahead.kwh - plain.kwh))} kWh {'more' if ahead.kwh > plain.kwh else 'less'}"
         )
     return ["", *textwrap.wrap(f"Cheap hours: {text}.", WIDTH)]
+
+
+def _dawn_lines(about: About, found: Comparison) -> list[str]:
+    """What a clear dawn that is left to the sun spares, and what it costs in warmth."""
+    if found.dawns is None:
+        return []
+    left, kept = found.dawns
+    tariff = about.settings.tariff
+    money = ""
+    if left.cost is not None and kept.cost is not None and tariff is not None:
+        money = f" and {_cost(kept.cost - left.cost)} {tariff.currency}"
+    return ["", *textwrap.wrap(
+        f"Dawn: left to the sun where the sky is foretold clear, the setpoints as they are, it "
+        f"spares {_kwh(kept.kwh - left.kwh)} of {_kwh(kept.kwh)} kWh{money}; the lowest is "
+        f"{shown_c(left.low_c)} instead of {shown_c(kept.low_c)}. Its forecasts are invented.",
+        WIDTH,
+    )]  # fmt: skip
 
 
 def _saved_lines(about: About, found: Comparison) -> list[str]:

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from greenkeeper.journal.reader import Journal
+    from greenkeeper.model import Morning
     from greenkeeper.outlook.course import Course
     from greenkeeper.outlook_file import Said
     from greenkeeper.reports.outlook import Outlook
@@ -60,7 +61,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    from greenkeeper import folders, outlook_file
+    from greenkeeper import folders, morning_file, outlook_file
     from greenkeeper.commands.journal import journal_file
     from greenkeeper.journal.reader import Journal
     from greenkeeper.reports import outlook_score
@@ -90,6 +91,8 @@ def run(args: argparse.Namespace) -> int:
 
             outlook_picture.draw(journal, settings, found, args.picture)
     if args.keep:
+        if found[0].morning is not None:
+            morning_file.write(file.with_name(morning_file.FILE_NAME), found[0].morning)
         _keep(file, [_said(each) for each in found], now_utc_s)
     if args.json:
         from greenkeeper.commands.lastnight import plain
@@ -121,7 +124,7 @@ def _outlooks(
     learned = read.kept.learned
     settings, powers = outlook_house.with_learned_power(settings, learned)
     situations = outlook_data.situations(journal, settings, now_utc_s)
-    course, notes = _forecast(settings, situations[0])
+    course, morning, notes = _forecast(settings, situations[0])
     if course is None:
         course = outlook.course(situations[0])
     course = outlook.with_misses(course, outlook_score.misses_k(past, course.kind))
@@ -133,11 +136,13 @@ def _outlooks(
     evening = night.last_evening(now_utc_s, settings.site.zone)
     before = reminders.lately(journal, settings, evening)
     due = reminders.due(settings, today, before, first.outdoor_band_c[0])
-    return [first._replace(reminders=tuple(due)), *others]
+    return [first._replace(reminders=tuple(due), morning=morning), *others]
 
 
-def _forecast(settings: "Settings", found: "Situation") -> "tuple[Course | None, list[str]]":
-    """The first that can be believed, and why not the others."""
+def _forecast(
+    settings: "Settings", found: "Situation"
+) -> "tuple[Course | None, Morning | None, list[str]]":
+    """The first that can be believed, what it says of the morning, and why not the others."""
     from greenkeeper.outlook import forecast
     from greenkeeper.reports import outlook_data
 
@@ -146,10 +151,11 @@ def _forecast(settings: "Settings", found: "Situation") -> "tuple[Course | None,
     for name, fetch in _sources(settings, where, found.now_utc_s):
         try:
             said = forecast.parse(fetch())
-            return forecast.course(said, *where, found.now_utc_s, found.dark), notes
+            course = forecast.course(said, *where, found.now_utc_s, found.dark)
+            return course, forecast.morning(said, found.dark), notes
         except forecast.ForecastError as error:
             notes.append(f"the forecast {name} is not used: {error}")
-    return None, notes
+    return None, None, notes
 
 
 def _sources(

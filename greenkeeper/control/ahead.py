@@ -15,7 +15,6 @@ Bounds that hold whatever prices, figures and probes say, each with a property t
 
 from collections.abc import Mapping
 from math import floor
-from types import MappingProxyType
 
 from greenkeeper.control import schedule, storing
 from greenkeeper.control.plan import Plan, ZonePlan
@@ -23,17 +22,12 @@ from greenkeeper.control.storing import QUARTER_S, Charge, StorePlan
 from greenkeeper.model import (
     Ask,
     Good,
-    Mode,
     Now,
     OutputMemory,
     Overrides,
-    Pulsing,
-    Raised,
+    Shifted,
     Verdict,
-    ZoneView,
 )
-
-NOTHING: Mapping[str, Raised] = MappingProxyType({})
 
 # The bound on what a wrong figure may cost, a step that is worth telling, and the least that is
 # worth a relay's closings. Own judgement.
@@ -52,26 +46,24 @@ _IN_USE_S = 3600.0
 def follow(
     plan: Plan,
     verdicts: Mapping[str, Verdict],
-    before: Mapping[str, Raised],
+    before: Mapping[str, Shifted],
     outputs: Mapping[str, OutputMemory],
     ordered: Overrides,
     now: Now,
     alone: Mapping[str, str],
-) -> Mapping[str, Raised]:
+) -> Mapping[str, Shifted]:
     """The zones that are raised now. It is looked at anew with every quarter of an hour.
 
     alone: zone -> its probe that stands alone. Heat goes by one that may be wrong there, and how
     far the others may rise for it (alone_k) was reckoned from the setpoint as it is set."""
-    if not plan.stores or not now.clock_trusted:
-        return NOTHING
     outdoors = verdicts.get(plan.outdoor or "")
     if not isinstance(outdoors, Good):
-        return NOTHING
+        return {}
     quarter = int(now.utc_s // QUARTER_S)
     night = schedule.is_night(plan, now)
-    found: dict[str, Raised] = {}
+    found: dict[str, Shifted] = {}
     for zone in plan.zones:
-        if zone.store is None or zone.name in alone or not _may(zone, verdicts, ordered):
+        if zone.store is None or zone.name in alone or not may_be_moved(zone, verdicts, ordered):
             continue
         was = before.get(zone.name)
         if was is not None and was.quarter == quarter:
@@ -82,8 +74,8 @@ def follow(
             continue
         by_k = raise_k(zone, zone.store, charge, outdoors.temp_c, night=night)
         if by_k >= _LEAST_K:
-            found[zone.name] = Raised(quarter, by_k, _words(by_k, charge, zone.store.currency))
-    return found or NOTHING
+            found[zone.name] = Shifted(quarter, by_k, _words(by_k, charge, zone.store.currency))
+    return found
 
 
 def raise_k(
@@ -104,7 +96,7 @@ def raise_k(
     return max(0.0, _STEP_K * floor(min(rooms_k) / _STEP_K + 1e-9))
 
 
-def _may(zone: ZonePlan, verdicts: Mapping[str, Verdict], ordered: Overrides) -> bool:
+def may_be_moved(zone: ZonePlan, verdicts: Mapping[str, Verdict], ordered: Overrides) -> bool:
     if any((zone.name, ask) in ordered for ask in (Ask.SETPOINT, Ask.OFF)):
         return False
     return any(isinstance(verdicts[name], Good) for name in zone.probes)
@@ -119,35 +111,6 @@ def _in_use(zone: ZonePlan, outputs: Mapping[str, OutputMemory], now: Now) -> bo
         if state.on or (was_on and now.mono_s - state.since_s <= _IN_USE_S):
             return True
     return False
-
-
-def begun(
-    pulsing: Mapping[str, Pulsing], before: Mapping[str, Raised], raised: Mapping[str, Raised]
-) -> Mapping[str, Pulsing]:
-    """The way up to a raised setpoint teaches heat in proportion nothing, as after a cold start."""
-    higher = {
-        name: pulsing[name]._replace(held=False)
-        for name, each in raised.items()
-        if name in pulsing and (name not in before or before[name].by_k < each.by_k)
-    }
-    return {**pulsing, **higher} if higher else pulsing
-
-
-def told(views: tuple[ZoneView, ...], raised: Mapping[str, Raised]) -> tuple[ZoneView, ...]:
-    """The views, their wish for heat saying why the setpoint is where it is."""
-    if not raised:
-        return views
-    return tuple(
-        _explained(view, raised[view.name]) if view.name in raised else view for view in views
-    )
-
-
-def _explained(view: ZoneView, raised: Raised) -> ZoneView:
-    wishes = tuple(
-        wish._replace(reason=f"{wish.reason}; {raised.reason}") if wish.mode is Mode.HEAT else wish
-        for wish in view.wishes
-    )
-    return view._replace(wishes=wishes)
 
 
 def _words(by_k: float, charge: Charge, currency: str) -> str:

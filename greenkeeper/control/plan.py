@@ -146,6 +146,7 @@ class ZonePlan(NamedTuple):
     pulses: PulsePlan | None = None  # None: plain hysteresis decides
     stages: StagePlan | None = None  # None: it has one heater
     store: StorePlan | None = None  # None: it is not heated ahead, or too little is known for it
+    leaves_dawn: bool = False  # a little colder until the sun of a clear morning is up
 
 
 class OutputPlan(NamedTuple):
@@ -178,6 +179,7 @@ class Plan(NamedTuple):
     pulses: bool  # some zone has pulses
     staged: bool  # some zone has two heaters
     stores: bool  # some zone is to be heated ahead in cheap hours
+    dawns: bool  # some zone leaves a clear dawn to the sun
     circuit: Circuit | None  # None: nobody says what it bears
     outdoor: str | None
     outdoor_hygrometer: str | None
@@ -250,6 +252,10 @@ def make_plan(settings: Settings, learned: Learned | None = None) -> Plan:
             zone.heat is not None and zone.heat.ahead_in_cheap_hours
             for zone in settings.zones.values()
         ),
+        dawns=any(
+            zone.heat is not None and zone.heat.leave_dawn_to_sun
+            for zone in settings.zones.values()
+        ),
         circuit=_circuit(settings),
         outdoor=settings.site.outdoor_probe,
         outdoor_hygrometer=settings.site.outdoor_hygrometer,
@@ -306,6 +312,7 @@ def _zone(settings: Settings, name: str, zone: Zone, learned: Learned | None) ->
         pulses=_pulses(settings, name, zone, learned),
         stages=_stages(settings, name, zone, learned),
         store=_store(settings, name, zone, learned),
+        leaves_dawn=zone.heat is not None and zone.heat.leave_dawn_to_sun,
     )
 
 

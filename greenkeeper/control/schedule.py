@@ -39,12 +39,12 @@ def setpoint_c(
     night: bool,
     clock_trusted: bool,
     ordered_c: float | None = None,
-    raised_k: float = 0.0,
+    shifted_k: float = 0.0,
 ) -> float:
     """ordered_c: one that somebody ordered for a while; it needs no civil time.
-    raised_k: what is heated ahead (ahead.py), by the clock's hours."""
+    shifted_k: how far it is moved for a while (shifts.py), by the clock's hours."""
     if ordered_c is not None:
         return ordered_c
     if not clock_trusted:
         return points.unsure_c
-    return (points.night_c if night else points.day_c) + raised_k
+    return (points.night_c if night else points.day_c) + shifted_k

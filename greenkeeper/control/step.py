@@ -10,7 +10,6 @@ Memory. No I/O, no clock, and no exception for any reading whatever.
 from collections.abc import Iterable, Mapping, Sequence
 
 from greenkeeper.control import (
-    ahead,
     airing,
     alarms,
     blind,
@@ -24,6 +23,7 @@ from greenkeeper.control import (
     overrides,
     proportion,
     schedule,
+    shifts,
     stages,
     turns,
     watch,
@@ -44,6 +44,7 @@ from greenkeeper.model import (
     Latch,
     Memory,
     Mode,
+    Morning,
     Now,
     Order,
     OutputMemory,
@@ -51,9 +52,9 @@ from greenkeeper.model import (
     Overrides,
     Phase,
     ProbeMemory,
-    Raised,
     Reading,
     Request,
+    Shifted,
     Tick,
     Verdict,
     WatchMemory,
@@ -128,7 +129,7 @@ def carried_over(memory: Memory, plan: Plan, now: Now, *, outputs_kept: bool = T
             for zone in plan.zones
             if zone.stages is not None and zone.name in memory.staging
         },
-        raised=ahead.NOTHING,
+        shifted=shifts.NOTHING,
     )
 
 
@@ -155,6 +156,7 @@ def step(
     contacts: Mapping[str, ContactReading] = _NO_CONTACTS,
     humidity: Mapping[str, HumidityReading] | None = None,
     orders: Sequence[Order] = (),
+    morning: Morning | None = None,
 ) -> Tick:
     """Decide one tick.
 
@@ -166,6 +168,7 @@ def step(
     humidity: hygrometer name -> newest HumidityReading, likewise. None: nobody measures damp
               here (a modelled house); then no hygrometer is missed, and no zone is aired.
     orders:   what was ordered from afar since the last tick, oldest first.
+    morning:  what a forecast says of the coming or the last sunrise. None: none is kept.
     Raises nothing for any reading whatever: bad input becomes a verdict and an event.
     """
     judged, probes = _judge_all(readings, memory, plan, now)
@@ -183,26 +186,22 @@ def step(
         damp, hygrometer_memory = hygrometers.judge_all(
             plan, humidity, verdicts, memory.hygrometers, now.mono_s
         )
-    raised = ahead.follow(
-        plan,
-        compared.verdicts,
-        memory.raised,
-        memory.outputs,
-        ordered.overrides,
-        now,
-        compared.alone,
-    )
-    views = _views(plan, compared, memory, ordered.overrides, raised, now)
+    shifted = memory.shifted
+    if plan.stores or plan.dawns:
+        shifted = shifts.follow(
+            plan, compared.verdicts, memory, ordered.overrides, now, compared.alone, morning
+        )
+    views = _views(plan, compared, memory, ordered.overrides, shifted, now)
     wet = wetness.NOTHING
     if humidity is not None and plan.hygrometers:
         wet = wetness.follow(plan, damp, views, memory.wetness, now)
     pulsing = memory.pulsing
     if plan.pulses:
-        pulsing = ahead.begun(pulsing, memory.raised, raised)
+        pulsing = shifts.begun(pulsing, memory.shifted, shifted)
         views, pulsing = proportion.follow(
             plan, views, pulsing, memory.outputs, memory.staging, now
         )
-    views = ahead.told(views, raised)
+    views = shifts.told(views, shifted)
     guessed = blind.NONE
     if plan.guesses:
         guessed = blind.guess(plan, views, verdicts, memory, now)
@@ -308,7 +307,7 @@ def step(
         overrides=ordered.overrides,
         pulsing=pulsing,
         staging=staged.memory,
-        raised=raised,
+        shifted=shifted,
     )
     if (ended := calm.reached(plan, granted.commands, events, after, now)) is not None:
         after = after._replace(calm=ended)
@@ -356,7 +355,7 @@ def _views(
     compared: neighbours.Compared,
     memory: Memory,
     ordered: Overrides,
-    raised: Mapping[str, Raised],
+    shifted: Mapping[str, Shifted],
     now: Now,
 ) -> tuple[ZoneView, ...]:
     night = schedule.is_night(plan, now)
@@ -372,7 +371,7 @@ def _views(
                 compared.alone,
                 was,
                 overrides.setpoint_c(ordered, zone.name) if ordered else None,
-                raised[zone.name].by_k if zone.name in raised else 0.0,
+                shifts.by_k(shifted, zone.name),
             )
             for zone, was in zip(plan.zones, before, strict=True)
         ]

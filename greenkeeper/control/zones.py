@@ -51,21 +51,21 @@ def view(
     alone: Mapping[str, str] = MappingProxyType({}),
     before: ZoneView | None = None,
     ordered_c: float | None = None,
-    raised_k: float = 0.0,
+    shifted_k: float = 0.0,
 ) -> ZoneView:
     """How the zone stands, and its wishes. alone: zone -> its probe that stands alone.
 
     before: its view in the last tick, if that came of the same plan and nothing stood
     alone. While all is as it was then, it is the answer again, because a thermostat that
     is asked twice says the same twice. ordered_c: the heating setpoint that somebody
-    ordered for a while. raised_k: how far it is raised to heat ahead.
+    ordered for a while. shifted_k: how far it is moved for a while (shifts.py).
     """
     good = trusted(plan.probes, verdicts)
     if plan.name in alone:
         good = _bounded(good, alone[plan.name], plan.alone_k)
         before = None
     coldest, warmest = (good[0], good[-1]) if good else (None, None)
-    heat_c = _setpoint(plan.heat, night, now, ordered_c, raised_k)
+    heat_c = _setpoint(plan.heat, night, now, ordered_c, shifted_k)
     cool_c = _setpoint(plan.cool, night, now)
     facts = (
         plan.name,
@@ -104,11 +104,11 @@ def _setpoint(
     night: bool,
     now: Now,
     ordered_c: float | None = None,
-    raised_k: float = 0.0,
+    shifted_k: float = 0.0,
 ) -> float | None:
     if points is None:
         return None
-    return schedule.setpoint_c(points, night, now.clock_trusted, ordered_c, raised_k)
+    return schedule.setpoint_c(points, night, now.clock_trusted, ordered_c, shifted_k)
 
 
 def _wish(

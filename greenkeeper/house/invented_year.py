@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 from greenkeeper import sun
 from greenkeeper.house import soil
+from greenkeeper.house.irradiance import clear_sky_w_m2, through_clouds
 from greenkeeper.house.weather import DAY_S, Surroundings
 
 MOST_LATITUDE = 60.0
@@ -151,17 +152,10 @@ class InventedYear:
         return math.degrees(math.acos(self._half_day * math.tan(tilt))) / 15.0
 
     def _sun_w_m2(self, utc_s: float, cloud: float) -> float:
-        """On level ground: Haurwitz (1945) for a clear sky, Kasten & Czeplak (1980) for clouds.
-
-        Both from memory.
-        """
         if sun.is_below(0.0, utc_s, self._latitude, self._longitude):
             return 0.0
         height = sun.height(utc_s, self._latitude, self._longitude)
-        if height <= 0.0:
-            return 0.0
-        clear_w_m2 = 1098.0 * height * math.exp(-0.057 / height)
-        return clear_w_m2 * (1.0 - 0.75 * math.pow(cloud, 3.4))
+        return clear_sky_w_m2(height) * through_clouds(cloud)
 
     def _noise(self, position: float, kind: int) -> float:
         """From -1 to 1, smooth, and different for every kind."""

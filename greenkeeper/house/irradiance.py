@@ -29,6 +29,10 @@ _PANE_B = 0.1
 DIFFUSE_PASSES = 0.9  # the same at 60°, which stands for a sky (Duffie & Beckman; from memory)
 
 
+# Kasten & Czeplak, Solar Energy 24 (1980) 177 (from memory).
+_CLOUDS_HOLD, _CLOUDS_POWER = 0.75, 3.4
+
+
 class Irradiance(NamedTuple):
     """The sun's strength at one moment."""
 
@@ -71,6 +75,23 @@ def told_apart(level_w_m2: float, diffuse_w_m2: float, sun: Position) -> Irradia
         return Irradiance(level_w_m2, 0.0, level_w_m2)
     direct_w_m2 = (level_w_m2 - diffuse_w_m2) / math.sin(math.radians(sun.elevation_deg))
     return Irradiance(level_w_m2, direct_w_m2, diffuse_w_m2)
+
+
+def clear_sky_w_m2(sine: float) -> float:
+    """On level ground under a clear sky; sine: of the sun's elevation. Haurwitz (1945), from
+    memory."""
+    return 1098.0 * sine * math.exp(-0.057 / sine) if sine > 0.0 else 0.0
+
+
+def through_clouds(share: float) -> float:
+    """What of that gets through, share of the sky being clouded: Kasten & Czeplak (1980), from
+    memory."""
+    return 1.0 - _CLOUDS_HOLD * math.pow(share, _CLOUDS_POWER)
+
+
+def clouded_share(through: float) -> float:
+    """The other way round."""
+    return math.pow(min(1.0, max(0.0, (1.0 - through) / _CLOUDS_HOLD)), 1.0 / _CLOUDS_POWER)
 
 
 def _diffuse_share(clear: float) -> float:

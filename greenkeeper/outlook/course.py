@@ -32,6 +32,11 @@ class Wind(NamedTuple):
     wind_m_s: float
 
 
+class Cloud(NamedTuple):
+    utc_s: float
+    share: float  # of the sky, from 0 to 1
+
+
 class Dark(NamedTuple):
     sunset_utc_s: float
     sunrise_utc_s: float

@@ -13,7 +13,8 @@ from itertools import pairwise
 from typing import Any, NamedTuple
 
 from greenkeeper.errors import GreenkeeperError
-from greenkeeper.outlook.course import FORECAST, Course, Dark, Point, Wind
+from greenkeeper.model import Morning
+from greenkeeper.outlook.course import FORECAST, Cloud, Course, Dark, Point, Wind
 
 OLDEST_S = 12 * 3600.0  # a forecast that was made longer ago is not taken
 LONGEST_GAP_S = 6.5 * 3600.0  # services go from hours to six hours after some days
@@ -21,9 +22,12 @@ NEAR_DEG = 0.25  # another place is another night
 
 # Before ten of them are scored nobody knows. Common practice, no source.
 _USUAL_BAND_K = (2.0, 2.0)
-_UNIT, _WIND_UNIT = "celsius", "m/s"
+_UNIT, _WIND_UNIT, _CLOUD_UNIT = "celsius", "m/s", "%"
+_CLOUDS = "cloud_area_fraction"
 _STRONGEST_M_S = 110.0
 _CLOCKS_APART_S = 900.0
+# When the sun that comes over the horizon is worth something to a house. Own judgement.
+_MORNING_S = 3 * 3600.0
 
 
 class ForecastError(GreenkeeperError):
@@ -33,6 +37,7 @@ class ForecastError(GreenkeeperError):
 class Forecast(NamedTuple):
     points: tuple[Point, ...]
     winds: tuple[Wind, ...]  # empty where it does not tell of any
+    clouds: tuple[Cloud, ...]  # likewise
     made_utc_s: float
     latitude: float
     longitude: float
@@ -49,6 +54,7 @@ def parse(raw: bytes) -> Forecast:
         found = Forecast(
             tuple(_point(row) for row in rows),
             tuple(_winds(rows)) if meta["units"].get("wind_speed") == _WIND_UNIT else (),
+            tuple(_clouds(rows)) if meta["units"].get(_CLOUDS) == _CLOUD_UNIT else (),
             _utc_s(meta["updated_at"]),
             float(latitude),
             float(longitude),
@@ -93,6 +99,17 @@ def _winds(rows: Any) -> Iterator[Wind]:
             yield Wind(_utc_s(row["time"]), wind_m_s)
 
 
+def _clouds(rows: Any) -> Iterator[Cloud]:
+    """Of the hours that tell of any."""
+    for row in rows:
+        told = row["data"]["instant"]["details"].get(_CLOUDS)
+        if told is not None:
+            percent = float(told)
+            if not 0.0 <= percent <= 100.0:
+                raise ValueError(f"{percent} % of the sky cannot be clouded")
+            yield Cloud(_utc_s(row["time"]), percent / 100.0)
+
+
 def _utc_s(text: Any) -> float:
     moment = datetime.fromisoformat(text)
     if moment.tzinfo is None:
@@ -134,6 +151,16 @@ def course(
         _USUAL_BAND_K,
         found.winds,
     )
+
+
+def morning(found: Forecast, dark: Dark) -> Morning | None:
+    """How clouded the first hours after this sunrise are, for a forecast that `course` believes.
+    None: it does not say."""
+    rise_s = dark.sunrise_utc_s
+    shares = [each.share for each in found.clouds if rise_s <= each.utc_s <= rise_s + _MORNING_S]
+    if not shares:
+        return None
+    return Morning(found.made_utc_s, rise_s, sum(shares) / len(shares))
 
 
 def _around(degrees: float) -> float:

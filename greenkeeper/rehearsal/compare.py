@@ -12,11 +12,12 @@ lowest. Probes tell sixteenths of a degree, so no strategy lands on it exactly: 
 is the straight line between the two rehearsals that come nearest on either side.
 """
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Mapping
 from functools import partial
 from typing import NamedTuple
 
 from greenkeeper import control
+from greenkeeper.control.plan import ZonePlan
 from greenkeeper.rehearsal.ledger import Result
 from greenkeeper.rehearsal.parallel import Task, all_of
 from greenkeeper.rehearsal.rig import RehearsalError
@@ -31,6 +32,7 @@ AHEAD_K = 1.0
 AHEAD = f"{AHEAD_K:g} K, anticipating"
 PROPORTION = "proportion"
 HEATED_AHEAD, NOT_AHEAD = "heated ahead", "not heated ahead"
+_DAWN = "the dawn the other way"
 _ROUNDS = 4
 _CLOSE_K = 0.02
 STEP_K = 1.0 / 16.0  # of a probe
@@ -47,11 +49,20 @@ class Contender(NamedTuple):
     switched_on: int
 
 
+class Dawn(NamedTuple):
+    """The settings' own way with a clear dawn left to the sun or not, its setpoint where it is."""
+
+    kwh: float
+    cost: float | None
+    low_c: float
+
+
 class Comparison(NamedTuple):
     target_c: float
     ideal: Result
     contenders: tuple[Contender, ...]
     hard_hours: int
+    dawns: tuple[Dawn, Dawn] | None = None  # left to the sun, and not. None: it cannot be
 
 
 def saved(found: Comparison) -> tuple[Contender, Contender] | None:
@@ -108,6 +119,9 @@ def compare(
     if prices is not None and prices.flat is None:
         name = NOT_AHEAD if plan.stores else HEATED_AHEAD
         ways[name] = Way(stores=not plan.stores)
+    may_leave_dawn = _may_leave_dawn(settings, heated)
+    if may_leave_dawn:
+        ways[_DAWN] = Way(leaves_dawn=not heated.leaves_dawn)
     goal_c, zone = target_c(plan), plan.zones.index(heated)
     heaters = (heated.heat.output,) if heated.stages is None else heated.stages.outputs
     tries: dict[str, list[_Try]] = {name: [] for name in ways}
@@ -115,7 +129,8 @@ def compare(
         wanted = {
             name: shift_k
             for name, known in tries.items()
-            if (shift_k := _next_shift_k(known, goal_c)) is not None
+            if not (known and name == _DAWN)
+            and (shift_k := _next_shift_k(known, goal_c)) is not None
         }
         if not wanted:
             break
@@ -132,9 +147,29 @@ def compare(
     return Comparison(
         goal_c,
         ideal,
-        tuple(_contender(name, known, goal_c, ideal.kwh) for name, known in tries.items()),
+        tuple(
+            _contender(name, known, goal_c, ideal.kwh)
+            for name, known in tries.items()
+            if name != _DAWN
+        ),
         len(ideal.hard_hours),
+        _dawns(tries, left=heated.leaves_dawn) if may_leave_dawn else None,
     )
+
+
+def _may_leave_dawn(settings: Settings, heated: ZonePlan) -> bool:
+    """Only in pulses, above the plants' minimum, and where the sunrise is known."""
+    in_pulses = heated.pulses is not None and heated.pulses.band_k is None
+    site = settings.site
+    return (
+        in_pulses and heated.minimum_c is not None and None not in (site.latitude, site.longitude)
+    )
+
+
+def _dawns(tries: Mapping[str, list[_Try]], *, left: bool) -> tuple[Dawn, Dawn]:
+    """At the same lowest hardly anything is left of it, so nothing is trimmed here."""
+    as_set, other = (Dawn(t.kwh, t.cost, t.low_c) for t in (tries["as set"][0], tries[_DAWN][0]))
+    return (as_set, other) if left else (other, as_set)
 
 
 def _told_on(progress: Callable[[float], None], before: int, rounds: int, done: float) -> None:

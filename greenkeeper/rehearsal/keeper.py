@@ -8,15 +8,26 @@ alike (control/calm.py). Those ticks are not put to it, and what they leave behi
 before the next one that is: tests/rehearsal/test_keeper.py lays both ways side by side.
 """
 
+from collections.abc import Callable
+
 from greenkeeper import control
 from greenkeeper.control import Plan, calm
-from greenkeeper.model import Event, Memory, Now, Request
+from greenkeeper.model import Event, Memory, Morning, Now, Request
 from greenkeeper.rehearsal.rig import Rig
 
 
 class Keeper:
-    def __init__(self, plan: Plan, rig: Rig, memory: Memory, by_hand: str = "") -> None:
-        """by_hand: an output that something else switches."""
+    def __init__(
+        self,
+        plan: Plan,
+        rig: Rig,
+        memory: Memory,
+        by_hand: str = "",
+        mornings: Callable[[float], Morning | None] | None = None,
+    ) -> None:
+        """by_hand: an output that something else switches. mornings: what is foretold of the next,
+        or the last, to one who asks at a POSIX second."""
+        self._mornings = mornings
         self._plan, self._rig, self._by_hand = plan, rig, by_hand
         self._memory = memory
         self._said: tuple[float, ...] | None = None
@@ -56,8 +67,10 @@ class Keeper:
                 return ()
         now = Now(mono_s, utc_s, True)
         decided = control.step(
-            self._rig.readings(said, mono_s), self.memory, self._plan, now, requests=self._requests
-        )
+            self._rig.readings(said, mono_s), self.memory, self._plan, now,
+            requests=self._requests,
+            morning=None if self._mornings is None else self._mornings(utc_s),
+        )  # fmt: skip
         self._requests = []
         alike_until_s = calm.lasts_until_s(decided.memory, now)
         self._left(decided.memory, alike_until_s, calm=alike_until_s > mono_s)

@@ -17,7 +17,8 @@ from greenkeeper.house.simulated import LIVED_IN_S, SimulatedHouse, lived_in
 from greenkeeper.house.wax import Wax
 from greenkeeper.house.weather import Weather
 from greenkeeper.learned import Learned
-from greenkeeper.model import Event, Memory, Now, Phase
+from greenkeeper.model import Event, Memory, Morning, Now, Phase
+from greenkeeper.rehearsal import foretold
 from greenkeeper.rehearsal.bill import Bill
 from greenkeeper.rehearsal.faults import Damage, Fault, damage
 from greenkeeper.rehearsal.keeper import Keeper
@@ -55,6 +56,7 @@ class Way(NamedTuple):
     proportion: bool = False  # in every heated zone, whatever the settings say
     ahead_k: float | None = None  # likewise, a hysteresis of so much that looks ahead
     stores: bool | None = None  # whether it is heated ahead in cheap hours, whatever they say
+    leaves_dawn: bool | None = None  # likewise, whether a clear dawn is left to the sun
     ideal: bool = False  # a perfectly modulated heater, without lag, that knows the air
 
 
@@ -127,6 +129,7 @@ class _Run:
         self._keeper = Keeper(
             self._plan, self._rig, control.fresh(self._plan, self._began),
             "" if self._ideal is None else self._ideal.heater,
+            _mornings(followed, stage.weather) if self._plan.dawns else None,
         )  # fmt: skip
         self._told: dict[tuple[str, str], Told] = {}
         self._cleared = 0
@@ -362,10 +365,19 @@ def _house(stage: Stage, began: Now, way: Way) -> SimulatedHouse:
     )  # fmt: skip
 
 
+def _mornings(settings: Settings, weather: Weather) -> Callable[[float], Morning | None] | None:
+    site = settings.site
+    if site.latitude is None or site.longitude is None:
+        return None
+    return foretold.mornings(weather, site.latitude, site.longitude)
+
+
 def _metered(settings: Settings, way: Way) -> Settings:
     changes: dict[str, object] = {}
     if way.stores is not None:
         changes["ahead_in_cheap_hours"] = way.stores
+    if way.leaves_dawn is not None:
+        changes["leave_dawn_to_sun"] = way.leaves_dawn
     if way.proportion:
         changes |= {"strategy": "proportion"}
     elif way.ahead_k is not None:

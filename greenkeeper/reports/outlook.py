@@ -13,6 +13,7 @@ from typing import NamedTuple
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.house.network import Parameters
 from greenkeeper.learned import Learned
+from greenkeeper.model import Morning
 from greenkeeper.outlook.advice import LEAST_KWH, Advice, Limits, Ways, advise
 from greenkeeper.outlook.ahead import Heater, House, Night
 from greenkeeper.outlook.course import FORECAST, Course, Point, by_evening, by_last_nights
@@ -65,6 +66,7 @@ class Outlook(NamedTuple):
     inside_band_c: tuple[float, float] | None = None
     reminders: tuple[Reminder, ...] = ()  # of covers and linings by season; the first zone's
     corrected_k: float = 0.0  # so much the outdoor low was moved by what its source always misses
+    morning: Morning | None = None  # what a forecast says of it; the first zone's
 
 
 def course(found: Situation) -> Course:

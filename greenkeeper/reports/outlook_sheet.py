@@ -58,6 +58,8 @@ def _outdoors(found: Outlook, timezone: str) -> Iterator[str]:
     yield _row("  lowest", f"{shown_c(found.outdoor_low.temp_c)} about {at}")
     yield _row("", f"{shown_c(least_c)} to {shown_c(most_c)} eight nights in ten")
     yield from _rows("  reckoned by", found.source)
+    if found.morning is not None:
+        yield _row("  at sunrise", f"{found.morning.cloud_share:.0%} of the sky clouded")
 
 
 def _inside(found: Outlook, settings: Settings, timezone: str) -> Iterator[str]:

@@ -13,6 +13,7 @@ from greenkeeper.settings.checks import (
     commands,
     contacts,
     damp,
+    dawn,
     house,
     names,
     page,
@@ -46,7 +47,7 @@ def faults(
     found += place.faults(settings)
     for check in (
         *(roles, stages, wiring, contacts, probes, damp, remote, thermostat, plants, house, tariff),
-        *(upkeep, page),
+        *(upkeep, page, dawn),
     ):
         found += check.faults(settings)
     wrong = frozenset(doubtful)
@@ -70,6 +71,7 @@ def remarks(
         contacts,
         probes,
         damp,
+        dawn,
         remote,
         thermostat,
         plants,

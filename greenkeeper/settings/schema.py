@@ -127,6 +127,10 @@ class Heat(Checked):
         False,
         description="true: warmer in a tariff's cheap hours, where that spares more than it costs.",
     )
+    leave_dawn_to_sun: bool = Field(
+        False,
+        description="true: a little colder before a sunrise that the forecast has in a clear sky.",
+    )
     with_: Id | None = Field(
         None, alias="with", description="An output that runs with the heater: a fan inside."
     )

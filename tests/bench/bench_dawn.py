@@ -11,11 +11,11 @@ comparison, the same heater with a tenth of a kelvin less margin at all times.
 Run: python -m tests.bench.bench_dawn [HOUSES [KIND ...]]     6 houses of each kind: minutes
 """
 
-import math
 import sys
 from concurrent.futures import ProcessPoolExecutor
 from statistics import median
 
+from greenkeeper.house.irradiance import clear_sky_w_m2
 from greenkeeper.house.simulated import SimulatedHouse
 from greenkeeper.house.weather import Weather
 from greenkeeper.model import Now
@@ -33,7 +33,7 @@ ROWS = (
     f"{BEFORE_H[-1]} h before every dawn",
     f"{LESS_K:g} K less all the time",
 )
-# Half of what a clear sky sends on level ground, by Haurwitz (1945): 1098 sin h exp(-0.057/sin h).
+# Half of what a clear sky sends on level ground.
 _SUNNY_SHARE = 0.5
 _STEP_S = 60.0
 _DAY_S = 86_400.0
@@ -55,7 +55,7 @@ def _is_sunny(weather: Weather, sunrise_s: float, latitude: float) -> bool:
     for minute in range(60, 180, 10):
         at_s = sunrise_s + minute * 60.0
         high = max(0.01, height(at_s, latitude, drawn_houses.LONGITUDE))
-        clear += 1098.0 * high * math.exp(-0.057 / high)
+        clear += clear_sky_w_m2(high)
         seen += weather.at(at_s).sun_w_m2
     return seen >= _SUNNY_SHARE * clear
 

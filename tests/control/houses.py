@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from greenkeeper.control import Plan, fresh, make_plan, step
-from greenkeeper.model import Condition, Fault, Memory, Now, Order, Reading, Request, Tick
+from greenkeeper.model import Condition, Fault, Memory, Morning, Now, Order, Reading, Request, Tick
 from greenkeeper.settings.schema import Settings
 
 START = Now(mono_s=1000.0, utc_s=1_800_000_000.0, clock_trusted=True)
@@ -61,6 +61,7 @@ class Player:
         reports: Sequence[Condition] = (),
         requests: Sequence[Request] = (),
         orders: Sequence[Order] = (),
+        morning: Morning | None = None,
     ) -> Tick:
         """temps: a temperature, a fault, or None for "no new reading"."""
         self.now = Now(self.now.mono_s + after_s, self.now.utc_s + after_s, self.now.clock_trusted)
@@ -79,6 +80,7 @@ class Player:
             reports=reports,
             requests=requests,
             orders=orders,
+            morning=morning,
         )
         self.memory = tick.memory
         self.ticks.append(tick)

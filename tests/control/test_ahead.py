@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from greenkeeper.control import Plan, ahead, fresh, make_plan
+from greenkeeper.control import Plan, ahead, fresh, make_plan, shifts
 from greenkeeper.control.storing import Charge, Market, Store, StorePlan, Stretch
 from greenkeeper.model import Ask, Fault, Memory, Now, Order, Pulsing, Reading, Tick
 from greenkeeper.settings.prices import Prices
@@ -101,13 +101,13 @@ def test_it_ends_at_once_when_the_outdoor_probe_fails_or_the_zone_goes_blind() -
         for _ in range(20):
             tick = player.tick(seen, after_s=10.0)
         assert setpoint_c(tick) == 5.0
-        assert tick.memory.raised == {}
+        assert tick.memory.shifted == {}
 
 
 def test_it_is_left_alone_while_a_probe_stands_alone() -> None:
     tick = lived(PLAN, 2.0).ticks[-1]
     verdicts, memory = tick.verdicts, tick.memory
-    arguments = PLAN, verdicts, memory.raised, memory.outputs, memory.overrides, tick.now
+    arguments = PLAN, verdicts, memory.shifted, memory.outputs, memory.overrides, tick.now
     assert "bench" in ahead.follow(*arguments, {})
     assert "bench" not in ahead.follow(*arguments, {"bench": "bench-left"})
 
@@ -128,10 +128,10 @@ def test_the_way_up_teaches_heat_in_proportion_nothing() -> None:
     before = lived(plan_of(**PROPORTION), 0.9).memory.pulsing["bench"]
     after = lived(plan_of(**PROPORTION), 1.2).memory.pulsing["bench"]
     assert (after.margin_k or 0.0) <= (before.margin_k or 0.0) + 0.01
-    raised = lived(plan_of(**PROPORTION), 2.0).memory.raised
+    raised = lived(plan_of(**PROPORTION), 2.0).memory.shifted
     held = {"bench": Pulsing(held=True)}
-    assert not ahead.begun(held, {}, raised)["bench"].held
-    assert ahead.begun(held, raised, raised)["bench"].held
+    assert not shifts.begun(held, {}, raised)["bench"].held
+    assert shifts.begun(held, raised, raised)["bench"].held
 
 
 # --- bounds ----------------------------------------------------------------------------------

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from greenkeeper.control import Plan, carried_over, fresh, make_plan, observer, proportion, purse
 from greenkeeper.control.figures import ANYBODYS
 from greenkeeper.control.plan import PulsePlan
-from greenkeeper.model import Fault, Latch, Memory, Mode, Pulsing, Wish
+from greenkeeper.model import Fault, Latch, Memory, Mode, Morning, Now, Pulsing, Wish
 from greenkeeper.settings.derived import ABOVE_K
 from tests.control import houses
 from tests.control.houses import START, Player
@@ -39,14 +39,16 @@ PLAN = plan_of()
 class House:
     """The observer's own model as a house, colder or warmer than it is told."""
 
-    def __init__(self, plan: Plan = PLAN, rest_c: float = -3.0, air_c: float = 6.0) -> None:
-        self.player = Player(plan)
+    def __init__(
+        self, plan: Plan = PLAN, rest_c: float = -3.0, air_c: float = 6.0, start: Now = START
+    ) -> None:
+        self.player = Player(plan, start)
         self.rest_c = rest_c
         self.state = observer.begun(air_c, rest_c, 0.0)
         self.airs: list[float] = []
         self.ons: list[bool] = []
 
-    def live(self, ticks: int, *, locked: bool = False) -> None:
+    def live(self, ticks: int, *, locked: bool = False, morning: Morning | None = None) -> None:
         for _ in range(ticks):
             on = self.player.memory.outputs["heater"].on and not locked
             self.state = observer.moved(
@@ -54,7 +56,8 @@ class House:
             )
             seen_c = round(self.state.probe_c * 16.0) / 16.0
             tick = self.player.tick(
-                {"bench-left": seen_c, "bench-right": seen_c, "ridge": seen_c, "outdoors": -6.0}
+                {"bench-left": seen_c, "bench-right": seen_c, "ridge": seen_c, "outdoors": -6.0},
+                morning=morning,
             )
             self.airs.append(self.state.air_c)
             self.ons.append(tick.memory.outputs["heater"].on)

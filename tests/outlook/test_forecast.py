@@ -8,8 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from greenkeeper.model import Morning
 from greenkeeper.outlook.course import FORECAST, Dark
-from greenkeeper.outlook.forecast import ForecastError, course, parse
+from greenkeeper.outlook.forecast import ForecastError, course, morning, parse
 from tests.outlook.forecasts import LATITUDE, LONGITUDE, document, written
 
 MADE_S = 1.8e9 // 3600.0 * 3600.0
@@ -91,6 +92,38 @@ def test_its_wind_comes_along_where_it_tells_of_any_in_metres_a_second() -> None
         ]
     )
     assert taken(calm).winds == ()
+
+
+def clouded(percent: Callable[[int], object], unit: str = "%") -> dict[str, Any]:
+    """percent: of the hours since it was made."""
+
+    def cloud(found: dict[str, Any]) -> None:
+        found["properties"]["meta"]["units"]["cloud_area_fraction"] = unit
+        for hour, row in enumerate(found["properties"]["timeseries"]):
+            row["data"]["instant"]["details"]["cloud_area_fraction"] = percent(hour)
+
+    return changed(cloud)
+
+
+def test_the_clouds_of_the_first_hours_after_sunrise_come_along() -> None:
+    rise_h = (NIGHT.sunrise_utc_s - MADE_S) / 3600.0
+    clear_by_then = clouded(lambda hour: 20.0 if rise_h <= hour <= rise_h + 3.0 else 100.0)
+    found = morning(parse(written(clear_by_then)), NIGHT)
+    assert found == Morning(MADE_S, NIGHT.sunrise_utc_s, pytest.approx(0.2))
+
+
+def test_a_forecast_that_says_nothing_of_clouds_says_nothing_of_the_morning() -> None:
+    assert morning(parse(written(PLAIN)), NIGHT) is None
+    in_eighths = clouded(lambda hour: 4.0, unit="okta")
+    assert morning(parse(written(in_eighths)), NIGHT) is None
+    short = clouded(lambda hour: 0.0)
+    del short["properties"]["timeseries"][12:]
+    assert morning(parse(written(short)), NIGHT) is None
+
+
+def test_more_clouds_than_there_is_sky_are_refused() -> None:
+    with pytest.raises(ForecastError, match="cannot be clouded"):
+        parse(written(clouded(lambda hour: 101.0)))
 
 
 def test_an_old_one_is_refused() -> None:

@@ -4,7 +4,10 @@ from functools import cache
 
 import pytest
 
+from greenkeeper import sun
+from greenkeeper.house.irradiance import clear_sky_w_m2
 from greenkeeper.house.network import Parameters
+from greenkeeper.house.weather import Surroundings
 from greenkeeper.rehearsal.compare import (
     HEATED_AHEAD,
     NOT_AHEAD,
@@ -108,6 +111,52 @@ def test_between_two_tries_the_energy_is_a_straight_line() -> None:
     assert found.cost == pytest.approx(3.5)
     assert found.over_ideal == pytest.approx(9.5 / 8.0 - 1.0)
     assert found.shift_k == pytest.approx(-0.45)
+
+
+# --- a clear dawn -------------------------------------------------------------------------------
+
+
+def in_pulses(*, left: bool) -> Settings:
+    found = settings()
+    bench = found.zones["bench"]
+    assert bench.heat is not None
+    how = {"strategy": "proportion", "leave_dawn_to_sun": left, "margin_k": 1.0}
+    heat = bench.heat.model_copy(update=how)
+    return found.model_copy(update={"zones": {"bench": bench.model_copy(update={"heat": heat})}})
+
+
+class Clear(Fixed):
+    """Steady cold, and by day the sun of a clear sky."""
+
+    def at(self, utc_s: float) -> Surroundings:
+        sine = sun.height(utc_s, SITE.latitude or 0.0, SITE.longitude or 0.0)
+        return super().at(utc_s)._replace(sun_w_m2=clear_sky_w_m2(sine))
+
+
+SITE = settings().site
+
+
+def test_a_clear_dawn_left_to_the_sun_is_told_beside_one_that_is_not() -> None:
+    on_stage = stage(Clear(-2.0), PLAIN)
+    found = compare(in_pulses(left=True), on_stage, A_DAY, lambda _: None, workers=1)
+    assert found.dawns is not None
+    left, kept = found.dawns
+    assert 0.95 * kept.kwh < left.kwh < kept.kwh
+    assert 4.5 <= left.low_c < kept.low_c
+    assert [each.name for each in found.contenders].count("as set") == 1
+    plain = rehearse(in_pulses(left=False), on_stage, A_DAY)
+    assert kept.kwh == plain.kwh
+
+
+def test_under_clouds_no_dawn_is_left_to_the_sun() -> None:
+    left, kept = (
+        rehearse(in_pulses(left=on), stage(Fixed(-2.0), PLAIN), A_DAY) for on in (True, False)
+    )
+    assert left.kwh == kept.kwh
+
+
+def test_a_plain_switch_has_no_dawn_to_tell_of() -> None:
+    assert in_steady_cold().dawns is None
 
 
 # --- cheap hours -----------------------------------------------------------------------------

@@ -10,7 +10,7 @@ import pytest
 import yaml
 from freezegun import freeze_time
 
-from greenkeeper import moisture
+from greenkeeper import moisture, morning_file
 from greenkeeper.commands import main
 from greenkeeper.errors import GreenkeeperError
 from greenkeeper.journal.reader import Journal
@@ -531,6 +531,30 @@ def test_a_forecast_goes_before_the_nights_before(
     told = capsys.readouterr().out
     assert "a forecast 2 hours old" in told
     assert "−8.0 °C about" in told
+
+
+def test_what_it_says_of_the_morning_is_told_and_kept_for_the_keeper(
+    words: list[str],
+    service: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    now_s = at(12, 15.0)
+    said = document(now_s - 2 * HOUR_S, lambda hour: 6.0 - min(hour, 14.0))
+    said["properties"]["meta"]["units"]["cloud_area_fraction"] = "%"
+    for row in said["properties"]["timeseries"]:
+        row["data"]["instant"]["details"]["cloud_area_fraction"] = 12.0
+    monkeypatch.setattr(Service, "body", forecasts.written(said))
+    assert run(words, now_s) == 0
+    assert "12% of the sky clouded" in capsys.readouterr().out
+    (state,) = {each.parent for each in tmp_path.rglob("forecast.json")}
+    assert morning_file.read(state / morning_file.FILE_NAME) is None
+    assert run([*words, "--keep"], now_s) == 0
+    kept = morning_file.read(state / morning_file.FILE_NAME)
+    assert kept is not None
+    assert kept.cloud_share == pytest.approx(0.12)
+    assert 0.0 < kept.sunrise_utc_s - now_s < 20.0 * HOUR_S
 
 
 def test_one_that_cannot_be_believed_is_told_and_the_journal_does(

@@ -16,7 +16,7 @@ NOUNS = frozenset({"model", "units", "errors", "pins", "sun", "moisture", "point
 SHELL = frozenset(
     {
         "files", "folders", "inbox", "keepsakes", "last_night", "learned_file", "logs",
-        "notify", "outlook_file", "forecast_fetch", "shield", "status", "wear",
+        "morning_file", "notify", "outlook_file", "forecast_fetch", "shield", "status", "wear",
     }
 )  # fmt: skip
 ROOMS = frozenset(
@@ -69,6 +69,7 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     "keepsakes": NOUNS | {"files"},
     "learned_file": NOUNS | {"files", "clock"},
     "outlook_file": NOUNS | {"files", "clock"},
+    "morning_file": NOUNS | {"files", "clock"},
     "forecast_fetch": NOUNS | {"files", "outlook", "settings"},
     "last_night": NOUNS | {"files"},
     "wear": NOUNS | {"files"},
