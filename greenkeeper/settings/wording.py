@@ -183,6 +183,8 @@ def _text_hint(key: Key, value: object) -> str:
         return did_you_mean(_time_zone_like(value))
     if key.most is not None and len(value) > key.most:
         return f"At most {key.most} characters."
+    if key.least is not None and 0 < len(value) < key.least:
+        return f"At least {key.least:g} characters."
     return did_you_mean(_mended(key.pattern, value)) if key.pattern else ""
 
 

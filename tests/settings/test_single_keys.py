@@ -182,6 +182,12 @@ FAULTS = {
         " allowed a name of small letters, digits and hyphens, such as bench-left\n"
         "    At most 40 characters.",
     ),
+    "who asks for a forecast, too short": (
+        ("journal:", "forecast: {url: 'https://weather.example/x', identity: orchard}\njournal:"),
+        "house.yaml:26:56  forecast.identity: found orchard;"
+        " allowed one line of plain letters, digits and signs\n"
+        "    At least 8 characters.",
+    ),
     "a name of the owner's that is none": (
         (
             "  fan: {kind: gpio, pin: 23}",
