@@ -28,14 +28,18 @@ def read(file: Path) -> Morning | None:
     try:
         with file.open("rb") as source:
             found = Morning(**json.loads(source.read(_MOST_BYTES)))
-    except (OSError, ValueError, TypeError, RecursionError):
+            return found if _is_sound(found) else None
+    except (OSError, ValueError, TypeError, RecursionError, OverflowError):
         return None
-    if not all(
+
+
+def _is_sound(found: Morning) -> bool:
+    """Raises OverflowError for a number of hundreds of digits."""
+    numbers = all(
         isinstance(each, int | float) and not isinstance(each, bool) and math.isfinite(each)
         for each in found
-    ):
-        return None
-    return found if 0.0 <= found.cloud_share <= 1.0 else None
+    )
+    return numbers and 0.0 <= found.cloud_share <= 1.0
 
 
 class Newest:

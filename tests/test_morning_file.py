@@ -37,6 +37,7 @@ def test_what_is_kept_is_read_back(file: Path) -> None:
         '{"made_utc_s": "today", "sunrise_utc_s": 1.8e9, "cloud_share": 0.1}',
         '{"made_utc_s": 1.8e9, "sunrise_utc_s": 1.8e9, "cloud_share": 0.1, "more": 1}',
         "[" * 9000,
+        '{"made_utc_s": 1' + "0" * 400 + ', "sunrise_utc_s": 1.8e9, "cloud_share": 0.1}',
     ],
 )
 def test_what_makes_no_sense_foretells_nothing(file: Path, text: str) -> None:

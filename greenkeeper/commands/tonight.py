@@ -91,9 +91,9 @@ def run(args: argparse.Namespace) -> int:
 
             outlook_picture.draw(journal, settings, found, args.picture)
     if args.keep:
+        _keep(file, [_said(each) for each in found], now_utc_s)
         if found[0].morning is not None:
             morning_file.write(file.with_name(morning_file.FILE_NAME), found[0].morning)
-        _keep(file, [_said(each) for each in found], now_utc_s)
     if args.json:
         from greenkeeper.commands.lastnight import plain
 

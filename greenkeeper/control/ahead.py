@@ -66,7 +66,7 @@ def follow(
         if zone.store is None or zone.name in alone or not may_be_moved(zone, verdicts, ordered):
             continue
         was = before.get(zone.name)
-        if was is not None and was.quarter == quarter:
+        if was is not None and was.quarter == quarter and was.by_k > 0.0:
             found[zone.name] = was
             continue
         charge = storing.charge(zone.store.market, quarter)

@@ -60,12 +60,11 @@ def follow(
             or not ahead.may_be_moved(zone, verdicts, ordered)
         ):
             continue
+        by_k = spare_k(zone, night=night)
         was = memory.shifted.get(zone.name)
-        if was is not None and was.quarter == quarter and was.by_k < 0.0:
+        if was is not None and was.quarter == quarter and 0.0 < -was.by_k <= by_k:
             found[zone.name] = was
-            continue
-        by_k = lower_k(zone, memory, night=night)
-        if by_k >= _LEAST_K:
+        elif by_k >= _LEAST_K and _has_power_to_spare(zone, memory, night=night):
             found[zone.name] = Shifted(quarter, -by_k, _words(by_k))
     return found
 
@@ -77,22 +76,26 @@ def is_time(morning: Morning, now: Now) -> bool:
     return (
         -AFTER_S < to_sunrise_s <= BEFORE_S
         and 0.0 <= age_s <= _OLDEST_S
+        and morning.made_utc_s <= now.utc_s
         and morning.cloud_share <= CLEAR_SHARE
     )
 
 
-def lower_k(zone: ZonePlan, memory: Memory, *, night: bool) -> float:
-    """How far this zone's setpoint may be lowered as it stands; 0 where not at all."""
-    known = memory.pulsing.get(zone.name)
-    if zone.heat is None or zone.pulses is None or zone.minimum_c is None:
-        return 0.0
-    if known is None or known.behind is None:
+def spare_k(zone: ZonePlan, *, night: bool) -> float:
+    """How far this zone's setpoint may be lowered as it is set."""
+    if zone.heat is None or zone.minimum_c is None:
         return 0.0
     setpoint_c = schedule.setpoint_c(zone.heat, night, clock_trusted=True)
-    duty = proportion.duty(known.behind.rest_c, setpoint_c, zone.pulses.figures.gain_k)
-    if duty > _MOST_DUTY:
-        return 0.0
     return max(0.0, min(MOST_K, _SHARE * (setpoint_c - zone.minimum_c)))
+
+
+def _has_power_to_spare(zone: ZonePlan, memory: Memory, *, night: bool) -> bool:
+    known = memory.pulsing.get(zone.name)
+    if zone.heat is None or zone.pulses is None or known is None or known.behind is None:
+        return False
+    setpoint_c = schedule.setpoint_c(zone.heat, night, clock_trusted=True)
+    duty = proportion.duty(known.behind.rest_c, setpoint_c, zone.pulses.figures.gain_k)
+    return duty <= _MOST_DUTY
 
 
 def _words(by_k: float) -> str:

@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from greenkeeper.control import Plan, dawn, make_plan, shifts
+from greenkeeper.control import Plan, ahead, dawn, make_plan, shifts
 from greenkeeper.control.dawn import AFTER_S, BEFORE_S, MOST_K
-from greenkeeper.model import Ask, Fault, Memory, Morning, Now, Order, Pulsing, Tick
+from greenkeeper.model import Ask, Fault, Morning, Now, Order, Pulsing, Shifted, Tick
 from tests.control import houses
 from tests.control.houses import Player, reason
 from tests.control.test_proportion import House
@@ -90,6 +90,10 @@ def test_it_is_never_lowered_by_more_than_half_a_kelvin() -> None:
             id="the forecast was made after the sunrise it tells of",
         ),
         pytest.param(
+            lambda: lived(2.4, morning=CLEAR._replace(made_utc_s=SUNRISE - 60.0)),
+            id="nobody can have made that forecast yet",
+        ),
+        pytest.param(
             lambda: lived(4.0, morning=CLEAR._replace(sunrise_utc_s=SUNRISE - 86_400.0)),
             id="of yesterday",
         ),
@@ -137,6 +141,26 @@ def test_the_way_back_up_teaches_heat_in_proportion_nothing() -> None:
     held = {"bench": Pulsing(held=True)}
     assert shifts.begun(held, {}, lowered)["bench"].held
     assert not shifts.begun(held, lowered, {})["bench"].held
+
+
+def test_a_lower_setpoint_within_the_quarter_takes_the_move_back() -> None:
+    player = lived(2.0)
+    zone = PLAN.zones[0]
+    assert zone.heat is not None
+    heat = zone.heat._replace(day_c=4.2, night_c=4.2, unsure_c=4.2)
+    player.plan = PLAN._replace(zones=(zone._replace(heat=heat),))
+    tick = player.tick(everywhere(4.9), morning=CLEAR)
+    assert setpoint_c(tick) == pytest.approx(4.1)
+
+
+def test_a_move_down_is_not_kept_as_one_up() -> None:
+    from tests.control import test_ahead as cheap
+
+    tick = cheap.lived(cheap.PLAN, 2.0).ticks[-1]
+    quarter = tick.memory.shifted["bench"].quarter
+    low = {"bench": Shifted(quarter, -0.4, "")}
+    arguments = cheap.PLAN, tick.verdicts, low, tick.memory.outputs, {}, tick.now
+    assert ahead.follow(*arguments, {})["bench"].by_k > 0.0
 
 
 def test_what_is_heated_ahead_is_not_let_go() -> None:
@@ -194,16 +218,6 @@ def test_what_is_let_go_is_half_of_what_is_in_reserve_at_most(
     zone = PLAN.zones[0]
     assert zone.heat is not None
     points = zone.heat._replace(day_c=setpoint_c, night_c=setpoint_c, unsure_c=setpoint_c)
-    memory: Memory = lived_once()
-    by_k = dawn.lower_k(zone._replace(heat=points, minimum_c=minimum_c), memory, night=True)
+    by_k = dawn.spare_k(zone._replace(heat=points, minimum_c=minimum_c), night=True)
     assert 0.0 <= by_k <= MOST_K
     assert by_k <= max(0.0, 0.5 * (setpoint_c - minimum_c))
-
-
-_KNOWN: list[Memory] = []
-
-
-def lived_once() -> Memory:
-    if not _KNOWN:
-        _KNOWN.append(lived(0.5).memory)
-    return _KNOWN[0]

@@ -55,7 +55,7 @@ def test_without_heat_and_sun_no_temperature_leaves_the_range_it_came_from(
     known = (state.air_c, state.mass_c, state.bench_c, state.outdoor_probe_c, outdoor_c)
     later = advance(p, state, Surroundings(outdoor_c, 0.0), 0.0, fan_on, dt_s)
     for temp_c in (later.air_c, later.mass_c, later.bench_c, later.outdoor_probe_c):
-        assert min(known) - 1e-9 <= temp_c <= max(known) + 1e-9
+        assert min(known) - 1e-8 <= temp_c <= max(known) + 1e-8  # sums of weights are rounded
 
 
 @settings(deadline=None, max_examples=150)
