@@ -10,9 +10,11 @@ from math import sqrt
 from greenkeeper.control.plan import PulsePlan
 from greenkeeper.model import Pulsing
 
-# Of the closings left, one in seventy-five may be spent in a day of the heating season: a winter of
-# four months then spends what a year may, and ends with a third of it left.
-_SPENT_IN_S = 75.0 * 86_400.0
+_DAY_S = 86_400.0
+# Of a year's closings, one in so many may be spent in a day of the heating season, and less as the
+# root of what is left. Spent in proportion to it, most went in the first mild weeks, and the frosts
+# after them got long pulses.
+_LASTS_DAYS = 125.0
 _YEAR_S = 365.25 * 86_400.0
 LONGEST_PULSE_S = 1800.0
 
@@ -39,12 +41,18 @@ def pulse_s(pulses: PulsePlan, purse: float | None, share: float) -> tuple[float
     Without closings to save, as short as the output allows. Otherwise the period is the one
     that spends them evenly, and longer where pulse and rest are unequal: there it costs least.
     """
-    if purse is None:
+    yearly = pulses.closings_a_year
+    if purse is None or yearly is None:
         return pulses.least_on_s, pulses.least_off_s
-    scale_s = _USUAL_UNEVEN * _SPENT_IN_S / max(purse, 1.0)
+    scale_s = _USUAL_UNEVEN * _DAY_S / a_day(purse, yearly)
     by_rest = sqrt(max(share, 0.01) / max(1.0 - share, 0.01))
     longest_s = max(LONGEST_PULSE_S, pulses.least_on_s)
     return (
         max(pulses.least_on_s, min(longest_s, scale_s * by_rest)),
         max(pulses.least_off_s, min(longest_s, scale_s / by_rest)),
     )
+
+
+def a_day(left: float, yearly: float) -> float:
+    """How many closings may be spent in a day of the heating season."""
+    return sqrt(max(left, 1.0) * max(yearly, 1.0)) / _LASTS_DAYS

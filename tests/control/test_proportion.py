@@ -332,6 +332,36 @@ def test_closings_are_paid_for_and_what_a_year_adds_is_all_that_is_added() -> No
     assert house.pulsing.purse == pytest.approx(5000.0 + earned - closed, abs=0.1)
 
 
+YEARLY = 12_000.0
+
+
+def closed_in_a_day(left: float) -> float:
+    """Heat for half of the hours, a tenth of the time of those: a mild winter's day."""
+    pulses = PulsePlan("heater", ANYBODYS, (), True, 0.1, 30.0, 30.0, YEARLY)
+    on_s, off_s = purse.pulse_s(pulses, left, 0.1)
+    return 43_200.0 / max(on_s / 0.1, off_s / 0.9)
+
+
+def test_a_winter_of_four_months_spends_about_what_a_year_may_and_evenly() -> None:
+    left, days = YEARLY, []
+    for _ in range(120):
+        days.append(closed_in_a_day(left))
+        left += YEARLY / 365.25 - days[-1]
+    assert 0.7 * YEARLY <= sum(days) <= YEARLY
+    assert days[-1] >= 0.6 * days[0]
+
+
+@pytest.mark.parametrize("begins", [YEARLY, YEARLY / 2.0, 0.0])
+def test_heated_all_the_year_round_no_more_is_spent_than_is_added(begins: float) -> None:
+    left, spent = begins, 0.0
+    for _ in range(3 * 365):
+        now = closed_in_a_day(left)
+        spent += now
+        left = max(0.0, left + YEARLY / 365.25 - now)
+    assert spent <= 3.0 * YEARLY + begins
+    assert closed_in_a_day(left) == pytest.approx(YEARLY / 365.25, rel=0.05)
+
+
 def test_another_relay_with_no_limit_has_no_purse() -> None:
     plan = make_plan(
         houses.settings(

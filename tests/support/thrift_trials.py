@@ -8,7 +8,7 @@ A trial is greenkeeper.rehearsal.run as it is, a tick every ten seconds, and not
 is known beforehand: neither the weather nor the setpoint that would have turned out right.
 Of a winter of 120 days four times two days are played, a month apart, each after a day of
 lead; its closings are theirs times fifteen. A relay's purse of closings is carried over the
-days between as if they had been like those before; the summer before has filled it.
+days before and after as if they had been like those played; the summer before has filled it.
 The plants' minimum m is the drawn setpoint, day and night. Every way is told to keep m;
 the ideal heater keeps exactly m. Minutes below count from 0.1 K under m, in hours in which
 the ideal heater had power enough and that are not within two hours of such a one.
@@ -20,6 +20,7 @@ from functools import cache, lru_cache
 from random import Random
 from typing import Any, NamedTuple
 
+from greenkeeper.control.purse import a_day
 from greenkeeper.house.network import Parameters
 from greenkeeper.house.records.read import parse
 from greenkeeper.house.records.record import Place, Record
@@ -42,6 +43,7 @@ _EVERY_DAYS = 30.0
 _YEAR_DAYS = 365.25
 
 _MINUTES_KEPT = 90_000
+_STEPS = 200
 
 
 class House(NamedTuple):
@@ -121,8 +123,7 @@ def settings_of(
     tried: House, way: Metered, *, counts_from_k: float = TOLERATED_K, purse: float | None = None
 ) -> Settings:
     """counts_from_k: the plant's minimum lies so far below what is to be kept.
-    purse: the closings left at the start. A keeper begins with half a year's, so that over
-    some days this is the same as twice as many a year."""
+    purse: the closings left at the start. A keeper begins with half a year's."""
     written = dict(tried.written)
     times = {"min_on_s": way.least_s, "min_off_s": way.least_s}
     written["outputs"] = {
@@ -131,7 +132,7 @@ def settings_of(
     }
     written["outputs"]["heater"] = {
         "kind": "gpio", "pin": 17, "power_w": tried.heater_w, **times,
-        "rated_operations": round(20.0 * (purse or 5e6)),
+        "rated_operations": round(_spends_like(purse, way.closings_a_year)),
         "wanted_years": 10.0,
     }  # fmt: skip
     bench = written["zones"]["bench"]
@@ -143,6 +144,14 @@ def settings_of(
         written["house"] = house
     plant = {"name": "a lemon", "zone": "bench", "min_c": tried.minimum_c - counts_from_k}
     return Settings.model_validate({**written, "plants": [plant]})
+
+
+def _spends_like(purse: float | None, yearly: float | None) -> float:
+    """What a new relay has to be rated for, to last ten years, so that it spends over some days as
+    one with so many closings left does: it begins with half a year's."""
+    if purse is None or yearly is None:
+        return 1e8
+    return 10.0 * yearly * a_day(purse, yearly) / a_day(yearly / 2.0, yearly)
 
 
 def winter(from_utc_s: float = WINTER_FROM_UTC_S) -> tuple[Span, ...]:
@@ -167,24 +176,31 @@ def trial(
 ) -> Trial:
     """best: what the ideal heater made of each span. shift_k: added to the setpoint."""
     yearly = purse = way.closings_a_year
+    a_day_so_far: float | None = None
     told: set[str] = set()
     kwh, closings, below_s, lows_c = 0.0, 0.0, 0.0, []
+    between_days = WINTER_DAYS / len(spans)
     for span, without in zip(spans, best, strict=True):
-        result = rehearse(
-            settings_of(tried, way, purse=purse), _stage(tried, way), span, Way(shift_k=shift_k),
-            leave_out=without.beyond_hours,
-        )  # fmt: skip
-        zone = result.zones[0]
-        days = (span.to_utc_s - span.from_utc_s) / DAY_S
-        switched = next(each.switched_on for each in result.outputs if each.name == "heater")
-        kwh += result.kwh
-        by_then = switched * WINTER_DAYS / len(spans) / days
+        left_out = without.beyond_hours
         if purse is not None and yearly is not None:
-            purse, by_then = _spent(purse, yearly, by_then, WINTER_DAYS / len(spans))
-        closings += by_then
-        below_s += sum(
-            hour.below_s for at, hour in enumerate(zone.hours) if at not in without.beyond_hours
-        )
+            # What is played stands in the middle of its month.
+            if a_day_so_far is None:
+                first = _played(tried, way, span, shift_k, left_out, purse)
+                a_day_so_far = _switched_a_day(first, span)
+            purse, spent = _spent(purse, yearly, a_day_so_far, between_days / 2.0)
+            closings += spent
+        result = _played(tried, way, span, shift_k, left_out, purse)
+        zone = result.zones[0]
+        kwh += result.kwh
+        switched = _switched_a_day(result, span)
+        if purse is not None and yearly is not None:
+            before = purse
+            purse, spent = _spent(purse, yearly, switched, between_days / 2.0)
+            closings += spent
+            a_day_so_far = switched * a_day(purse, yearly) / a_day(before, yearly)
+        else:
+            closings += switched * between_days
+        below_s += sum(hour.below_s for at, hour in enumerate(zone.hours) if at not in left_out)
         lows_c += [] if zone.held_low_c is None else [zone.held_low_c]
         told |= {each.code for each in result.told}
     return Trial(
@@ -197,14 +213,33 @@ def trial(
     )
 
 
-def _spent(purse: float, yearly: float, evenly: float, days: float) -> tuple[float, float]:
-    """The purse after so many days, and the closings in them. evenly: as many as it would be if
-    they went on as they began. They do not: the fewer are left, the fewer are spent, in proportion;
-    and as a year goes by, a year's are added."""
-    added, share = yearly * days / _YEAR_DAYS, max(1e-9, evenly / purse)
-    kept = math.exp(-share)
-    after = purse * kept + added * (1.0 - kept) / share
-    return min(yearly, after), purse + added - after
+def _played(
+    tried: House,
+    way: Metered,
+    span: Span,
+    shift_k: float,
+    left_out: frozenset[int],
+    purse: float | None,
+) -> Result:
+    settings = settings_of(tried, way, purse=purse)
+    return rehearse(settings, _stage(tried, way), span, Way(shift_k=shift_k), leave_out=left_out)
+
+
+def _switched_a_day(result: Result, span: Span) -> float:
+    switched = next(each.switched_on for each in result.outputs if each.name == "heater")
+    return switched * DAY_S / (span.to_utc_s - span.from_utc_s)
+
+
+def _spent(purse: float, yearly: float, a_day_now: float, days: float) -> tuple[float, float]:
+    """The purse after so many days, and the closings in them. a_day_now: as many as it would be if
+    they went on as they begin. They do not: the fewer are left, the fewer are spent
+    (control/purse.py), and as a year goes by, a year's are added."""
+    left, spent, step_days = purse, 0.0, days / _STEPS
+    for _ in range(_STEPS):
+        now = a_day_now * step_days * a_day(left, yearly) / a_day(purse, yearly)
+        spent += now
+        left = min(yearly, max(1.0, left + yearly * step_days / _YEAR_DAYS - now))
+    return left, spent
 
 
 def trimmed(
