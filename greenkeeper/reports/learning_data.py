@@ -76,10 +76,12 @@ def evidence(
     for dark in darks(where, now_utc_s):
         if recorded is None or dark.to_utc_s <= recorded[0]:
             return
-        others = _powers_w(journal, about.heater, dark) - {about.power_w, None}
-        if others:
-            yield Skipped(dark.from_utc_s, _another(max(filter(None, others)), about))
-            return
+        for name, power_w in _together(settings, about).items():
+            others = _powers_w(journal, name, dark) - {power_w, None}
+            if others:
+                another = _another(max(filter(None, others)), name, power_w)
+                yield Skipped(dark.from_utc_s, another)
+                return
         yield _night(journal, settings, about, dark)
 
 
@@ -110,7 +112,14 @@ def _around(place: Place, midnight_s: float) -> Dark | None:
 
 def _night(journal: Journal, settings: Settings, about: Subject, dark: Dark) -> Evidence:
     heater = _by_minute(journal.output_minutes(about.heater, *dark), dark)
-    more_s = _tent_s(journal, settings, about, dark)
+    more_s = [
+        tent + second
+        for tent, second in zip(
+            _tent_s(journal, settings, about, dark),
+            _second_s(journal, settings, about, dark),
+            strict=True,
+        )
+    ]
     outdoor = settings.site.outdoor_probe
     return Evidence(
         dark.from_utc_s,
@@ -124,6 +133,26 @@ def _night(journal: Journal, settings: Settings, about: Subject, dark: Dark) -> 
         # Readings at 0, poll, 2 poll... seconds: so far in they are on average.
         max(0.0, (_MINUTE_S - settings.poll_s) / 2.0),
     )
+
+
+def _second_s(journal: Journal, settings: Settings, about: Subject, dark: Dark) -> list[float]:
+    """What the zone's second heater gives, as seconds of the first, minute by minute."""
+    found = [0.0] * _length(dark)
+    for name, power_w in _together(settings, about).items():
+        if name == about.heater or power_w is None or about.power_w is None:
+            continue
+        for each in journal.output_minutes(name, *dark):
+            found[_place_of(each.utc_s, dark)] += each.on_s * power_w / about.power_w
+    return found
+
+
+def _together(settings: Settings, about: Subject) -> dict[str, float | None]:
+    """The heater, and the second of its zone if the powers of both are stated: then they are one,
+    whose power changes. Element and lag are taken to be alike."""
+    heat = settings.zones[about.zone].heat
+    names = () if heat is None else heats_with(heat)
+    powers = {name: settings.outputs[name].power_w for name in names}
+    return {about.heater: about.power_w} if None in powers.values() else powers
 
 
 def _tent_s(journal: Journal, settings: Settings, about: Subject, dark: Dark) -> list[float]:
@@ -189,8 +218,8 @@ def _undisturbed(journal: Journal, settings: Settings, about: Subject, dark: Dar
 
 
 def _disturbers(settings: Settings, about: Subject) -> set[str]:
-    """What cools, airs, or heats besides the heater that is learned from."""
-    found = {name for name in heaters(settings) if name != about.heater}
+    """What cools, airs, or heats besides what is learned from."""
+    found = set(heaters(settings)) - _together(settings, about).keys()
     found -= _tent_heaters(settings, about)
     for zone in settings.zones.values():
         found |= {part.output for part in (zone.cool, zone.air) if part is not None}
@@ -209,10 +238,10 @@ def _powers_w(journal: Journal, heater: str, dark: Dark) -> set[float | None]:
     return {row[0] for row in rows}
 
 
-def _another(power_w: float, about: Subject) -> str:
-    now = "say nothing of it" if about.power_w is None else f"say {about.power_w:.0f} W"
+def _another(power_w: float, heater: str, now_w: float | None) -> str:
+    now = "say nothing of it" if now_w is None else f"say {now_w:.0f} W"
     return (
-        f"the settings said {power_w:.0f} W of {about.heater}, and now {now}: this night and "
+        f"the settings said {power_w:.0f} W of {heater}, and now {now}: this night and "
         "those before it are of another heater"
     )
 

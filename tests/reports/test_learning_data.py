@@ -74,6 +74,35 @@ def test_a_heater_under_the_tent_whose_power_nobody_states_disturbs(file: Path) 
     assert not any(newest(file, house(tented=True, mat_w=None)).undisturbed)
 
 
+def in_pairs(second_w: float | None = 150.0) -> Settings:
+    """The bench heated by both: the mat joins as its second heater."""
+    alone = house(tented=False, mat_w=second_w)
+    bench = alone.zones["bench"]
+    assert bench.heat is not None
+    heat = bench.heat.model_copy(update={"second_output": "mat"})
+    zones = {"bench": bench.model_copy(update={"heat": heat})}
+    return alone.model_copy(update={"zones": zones})
+
+
+def test_a_second_heater_of_the_zone_counts_by_its_share_of_the_power(file: Path) -> None:
+    night = newest(file, in_pairs())
+    assert all(night.undisturbed)
+    assert [each for each in night.heater_s if each is not None] == pytest.approx(
+        [15.0] * len(night.heater_s)
+    )
+
+
+def test_a_second_heater_whose_power_nobody_states_disturbs(file: Path) -> None:
+    assert not any(newest(file, in_pairs(second_w=None)).undisturbed)
+
+
+def test_nights_of_another_second_heater_end_the_search(file: Path) -> None:
+    with Journal(file) as journal:
+        (found,) = learning_data.evidence(journal, in_pairs(second_w=400.0), MORNING_UTC_S)
+    assert isinstance(found, Skipped)
+    assert "the settings said 150 W of mat, and now say 400 W" in found.reason
+
+
 @pytest.mark.parametrize(("now_w", "told"), [(2000.0, "and now say 2000 W"), (None, "say nothing")])
 def test_nights_of_another_power_are_named_and_end_the_search(
     file: Path, now_w: float | None, told: str
