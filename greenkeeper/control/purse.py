@@ -14,7 +14,7 @@ _DAY_S = 86_400.0
 # Of a year's closings, one in so many may be spent in a day of the heating season, and less as the
 # root of what is left. Spent in proportion to it, most went in the first mild weeks, and the frosts
 # after them got long pulses.
-_LASTS_DAYS = 125.0
+_LASTS_DAYS = 100.0
 _YEAR_S = 365.25 * 86_400.0
 LONGEST_PULSE_S = 1800.0
 

@@ -164,7 +164,7 @@ def winter(from_utc_s: float = WINTER_FROM_UTC_S) -> tuple[Span, ...]:
 def ideal(tried: House, spans: Sequence[Span]) -> list[Result]:
     plain = Metered("ideal", {})
     settings = settings_of(tried, plain, counts_from_k=0.0)
-    return [rehearse(settings, _stage(tried, plain), span, Way(ideal=True)) for span in spans]
+    return [rehearse(settings, stage(tried, plain), span, Way(ideal=True)) for span in spans]
 
 
 def trial(
@@ -222,7 +222,7 @@ def _played(
     purse: float | None,
 ) -> Result:
     settings = settings_of(tried, way, purse=purse)
-    return rehearse(settings, _stage(tried, way), span, Way(shift_k=shift_k), leave_out=left_out)
+    return rehearse(settings, stage(tried, way), span, Way(shift_k=shift_k), leave_out=left_out)
 
 
 def _switched_a_day(result: Result, span: Span) -> float:
@@ -256,7 +256,8 @@ def trimmed(
     return found
 
 
-def _stage(tried: House, way: Metered) -> Stage:
+def stage(tried: House, way: Metered) -> Stage:
+    """Where it is rehearsed."""
     learned = _learned(tried) if way.learned else None
     return Stage(tried.truth, tried.weather, None, NO_WAX, learned=learned)
 
