@@ -6,7 +6,7 @@ import re
 import shutil
 import sys
 import tempfile
-from datetime import datetime
+from datetime import date, datetime, timedelta, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -75,7 +75,6 @@ def _speed(text: str) -> float:
 
 
 def run(args: argparse.Namespace) -> int:
-    from greenkeeper import folders
     from greenkeeper.assembly import assemble
     from greenkeeper.clock import HandClock
     from greenkeeper.daemon import Keeper, Signals
@@ -95,7 +94,7 @@ def run(args: argparse.Namespace) -> int:
     signals.serve(keeper)
     keeper.run(until_s=start.mono_s + args.for_s)
     view.finish()
-    _tell(settings, folders.journal_file(settings), start.utc_s, clock.now().utc_s)
+    _tell(settings, settings_file, start.utc_s, clock.now().utc_s)
     return 0
 
 
@@ -151,10 +150,12 @@ def _view(for_s: float) -> "LiveView | HourlyView":
     return screen.HourlyView(sys.stdout)
 
 
-def _tell(settings: "Settings", file: Path, from_utc_s: float, to_utc_s: float) -> None:
+def _tell(settings: "Settings", settings_file: Path, from_utc_s: float, to_utc_s: float) -> None:
+    from greenkeeper import folders
     from greenkeeper.journal.reader import Journal
     from greenkeeper.reports import night, night_sheet, words
 
+    file = folders.journal_file(settings)
     with Journal(file) as journal:
         facts = night.facts(journal, settings, night.Span(from_utc_s, to_utc_s))
     timezone = settings.site.timezone
@@ -162,8 +163,9 @@ def _tell(settings: "Settings", file: Path, from_utc_s: float, to_utc_s: float) 
     print("\n".join(["", *night_sheet.one(facts, settings, title)]))
     print(f"\nThe journal of that time: {file}\n\nwhat to try next")
     program = _program()
+    evening = _evening(from_utc_s, to_utc_s, settings.site.zone)
     for arguments, gives in (
-        (f"lastnight --settings {_shipped('demo.yaml')} --file {file}", ""),
+        (f"lastnight --settings {settings_file} --file {file} --evening {evening}", ""),
         (f"journal summary --file {file}", ""),
         (f"journal export --table switchings --file {file}", ""),
         ("demo --for 3d --speed 0", "three such days, as fast as it goes"),
@@ -171,6 +173,13 @@ def _tell(settings: "Settings", file: Path, from_utc_s: float, to_utc_s: float) 
         (f"check {_shipped('small.yaml')}", "the shortest settings that start"),
     ):
         print(f"  {program} {arguments}" + (f"\n      {gives}" if gives else ""))
+
+
+def _evening(from_utc_s: float, to_utc_s: float, timezone: tzinfo) -> date:
+    """Of the night that was lived, the last if there were several: that before today is none."""
+    half_a_day = timedelta(hours=12)
+    within = max(from_utc_s, to_utc_s - half_a_day.total_seconds())
+    return (datetime.fromtimestamp(within, timezone) - half_a_day).date()
 
 
 def _program() -> str:

@@ -59,6 +59,16 @@ def test_it_shows_an_hour_in_a_line_and_tells_in_the_end_what_the_journal_holds(
     assert len(re.findall(r"^\w{3} 1[45] Jan \d\d:\d\d   bench", shown, re.MULTILINE)) == 13
 
 
+@pytest.mark.parametrize("hours", [2, 12, 30])
+def test_the_night_it_offers_to_look_at_is_the_one_that_was_lived(night, capsys, hours):
+    shown, _ = night(hours)
+    (offered,) = re.findall(r"^ +\S+ (lastnight .*)$", shown, re.MULTILINE)
+    assert main(offered.split()) == 0
+    told = capsys.readouterr().out
+    assert "the night of Wednesday 14 January 2026" in told
+    assert "nothing was measured" not in told
+
+
 @pytest.mark.parametrize(
     ("text", "seconds"), [("90min", 5400.0), ("14h", 50_400.0), ("2d", 172_800.0), ("1.5h", 5400.0)]
 )
