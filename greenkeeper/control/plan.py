@@ -225,7 +225,7 @@ def make_plan(settings: Settings, learned: Learned | None = None) -> Plan:
                 probe.flaky_share * 3600.0 / settings.poll_s,
                 alone=not derived.zone_mates(settings, name),
                 warmed_by=derived.warmed_by(settings, name),
-                heated_by=derived.warmed_by(settings, name) if name in in_zones else (),
+                heated_by=derived.must_feel(settings, name),
                 zoned=name in in_zones,
             )
             for name, probe in settings.probes.items()

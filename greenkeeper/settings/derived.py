@@ -196,8 +196,15 @@ def zone_mates(settings: Settings, probe: str) -> tuple[str, ...]:
 def warmed_by(settings: Settings, probe: str) -> tuple[str, ...]:
     """The heaters that may warm it: those of its zones; every one, if it hangs in none."""
     zones = [zone for zone in settings.zones.values() if probe in zone.probes]
-    heats = (zone.heat for zone in zones or settings.zones.values())
-    return tuple(dict.fromkeys(heat.output for heat in heats if heat is not None))
+    heats = [zone.heat for zone in zones or settings.zones.values() if zone.heat is not None]
+    return tuple(dict.fromkeys(name for heat in heats for name in heats_with(heat)))
+
+
+def must_feel(settings: Settings, probe: str) -> tuple[str, ...]:
+    """The heaters whose warmth it has to show: its zones' first ones. A second helps for minutes,
+    and a probe is not accused by it."""
+    zones = [zone for zone in settings.zones.values() if probe in zone.probes]
+    return tuple(dict.fromkeys(zone.heat.output for zone in zones if zone.heat is not None))
 
 
 def alone_k(settings: Settings, zone_id: str) -> float:

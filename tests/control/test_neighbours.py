@@ -6,11 +6,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from greenkeeper.control import carried_over, make_plan
-from greenkeeper.control.neighbours import Around, compare
+from greenkeeper.control import carried_over, fresh, make_plan
+from greenkeeper.control.neighbours import Around, _left_alone, compare
 from greenkeeper.model import Bad, Fault, Good, NeighbourMemory, Now, OutputMemory, Tick, Verdict
 from tests.control import houses
-from tests.control.houses import ONE_ZONE, Player, codes, on, reason
+from tests.control.houses import ONE_ZONE, START, Player, codes, on, reason
 
 STEP_K = 1 / 16
 FROZEN_S = 7200.0
@@ -520,3 +520,20 @@ def test_a_comparison_in_which_nothing_happens_hands_the_same_memory_on():
     said = {name: Good(8.0, 0.0) for name in PLAN.probes}
     memory = compare(PLAN, said, NeighbourMemory(), now.mono_s).memory
     assert compare(PLAN, said, memory, now.mono_s + 10.0).memory is memory
+
+
+def test_a_second_heater_warms_a_probe_as_the_first_does_and_accuses_none() -> None:
+    bench = houses.ONE_ZONE["zones"]["bench"]["heat"]
+    zones = houses.zone(heat={**bench, "second_output": "second"})
+    outputs = {**houses.ONE_ZONE["outputs"], "second": houses.ONE_ZONE["outputs"]["heater"]}
+    plan = make_plan(houses.settings(zones=zones, outputs=outputs))
+    probe = plan.probes["bench-left"]
+    assert probe.warmed_by == ("heater", "second")
+    assert probe.heated_by == ("heater",)
+    assert plan.probes["ridge"].warmed_by == ("heater", "second")
+    assert plan.probes["ridge"].heated_by == ()
+    off = fresh(plan, START).outputs
+    long_off = {name: each._replace(since_s=-1e6) for name, each in off.items()}
+    assert _left_alone(probe, START.mono_s, Around(-1e6, long_off))
+    just_off = {**long_off, "second": off["second"]}
+    assert not _left_alone(probe, START.mono_s, Around(-1e6, just_off))
