@@ -8,7 +8,8 @@ The houses are tests/support/drawn_houses.py, whose ranges are stated there: TIN
 project is for in a mild winter, and HOBBY, larger, draughtier and colder; "real" are the tiny
 ones in five places' real weather files, each house in one of them. How they are tried,
 and what counts as below: tests/support/thrift_trials.py. "no better" rows are no strategy:
-the least that a switch with perfect knowledge can come to.
+the least that a switch with perfect knowledge can come to, and those "without foresight" one
+with perfect knowledge of the moment (tests/support/thrift_bounds.py).
 
 Run: python -m tests.bench.bench_thrift [HOUSES [KIND ...]]    24 houses of each kind: two hours
      python -m tests.bench.bench_thrift 4 tiny                  a quick look: some minutes
@@ -19,7 +20,7 @@ import sys
 from concurrent.futures import ProcessPoolExecutor
 from statistics import median
 
-from tests.support import drawn_houses, thrift_trials
+from tests.support import drawn_houses, thrift_bounds, thrift_trials
 from tests.support.thrift_trials import Metered, Trial
 
 _PROPORTION = {"strategy": "proportion"}
@@ -57,7 +58,10 @@ def tried(job: tuple[int, str]) -> tuple[dict[str, Trial], dict[str, float]]:
     found = {way.name: thrift_trials.trial(house, way, spans, best) for way in WAYS}
     found[TRIMMED] = thrift_trials.trimmed(house, WAYS[0], spans, best, found[WAYS[0].name])
     bounds = {
-        name: thrift_trials.least_over_ideal(house, best, **limits) for name, limits in BOUNDS
+        name: thrift_bounds.least_over_ideal(house, best, **limits) for name, limits in BOUNDS
+    } | {
+        f"{name}, without foresight": thrift_bounds.least_unforeseen(house, spans, best, **limits)
+        for name, limits in BOUNDS
     }
     return found, bounds
 

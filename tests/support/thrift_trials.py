@@ -1,7 +1,7 @@
 """Ways to meter heat, tried in drawn houses beside the ideal heater.
 
-Lives here: the houses as they are tried, one trial, and the least that any relay can do in
-a house. Does not live here: the houses (drawn_houses.py), the table
+Lives here: the houses as they are tried, and one trial. Does not live here: the houses
+(drawn_houses.py), the least that any relay can do in one (thrift_bounds.py), the table
 (tests/bench/bench_thrift.py).
 
 A trial is greenkeeper.rehearsal.run as it is, a tick every ten seconds, and nothing in it
@@ -286,76 +286,3 @@ def _learned(tried: House) -> Learned:
     }
     unknown: dict[str, Figure] = dict.fromkeys(set(FIGURES) - set(found), _NOT_KNOWN)
     return Learned(0.0, 0.0, 0.0, 14, "bench", "heater", tried.heater_w, **{**unknown, **found})
-
-
-# --- the least any relay can do ----------------------------------------------------------
-
-
-def least_over_ideal(
-    tried: House, best: Sequence[Result], *, least_s: float, closings: float = math.inf
-) -> float:
-    """Energy by the ideal's of a switch that knows everything, and only has to be on or off.
-
-    In every hour it repeats one pulse and one pause, each of least_s or more, about the mean
-    heat of the ideal, and the dips between them just touch the minimum: so the air's mean is
-    above it by the depth of the dip. closings: as many in 120 days at most; it then chooses
-    its periods as is cheapest, which is longer where pulse and pause are most unequal.
-    Element and air are two lags in a row; the mass stands still meanwhile.
-    """
-    p = tried.truth
-    per_k = p.loss_w_per_k + p.mass_w_per_k
-    full_kwh = tried.heater_w / 1000.0
-    hours_of = [hour for each in best for hour in each.zones[0].hours]
-    duties = [min(0.99, hour.heat_kwh / full_kwh) for hour in hours_of]
-    counts: dict[float, int] = {}
-    for duty in duties:
-        if duty > 0.01:
-            step = max(0.02, round(duty * 20.0) / 20.0)
-            counts[step] = counts.get(step, 0) + 1
-    gain_k, fast_s = tried.heater_w / per_k, p.air_j_per_k / per_k
-
-    def sums(scale_s: float) -> tuple[float, float]:
-        switched, more_kwh = 0.0, 0.0
-        for duty, hours in counts.items():
-            uneven = math.sqrt(duty * (1.0 - duty))
-            period_s = max(scale_s / uneven, least_s / min(duty, 1.0 - duty))
-            switched += hours * 3600.0 / period_s
-            dip_k = gain_k * dip(duty, period_s, p.element_lag_s, fast_s)
-            more_kwh += hours * p.loss_w_per_k * dip_k / 1000.0
-        return switched * WINTER_DAYS * 24.0 / len(duties), more_kwh
-
-    low_s, high_s = 1.0, 20_000.0
-    if sums(low_s)[0] <= closings:
-        high_s = low_s
-    for _ in range(30):
-        middle_s = math.sqrt(low_s * high_s)
-        low_s, high_s = (middle_s, high_s) if sums(middle_s)[0] > closings else (low_s, middle_s)
-    return 1.0 + sums(high_s)[1] / sum(each.kwh for each in best)
-
-
-def dip(duty: float, period_s: float, element_s: float, fast_s: float) -> float:
-    """Mean less lowest of the air, for a gain of 1, in endless equal pulses."""
-    if abs(element_s - fast_s) < 1.0:
-        element_s += 1.0
-    waves = [
-        (fast_s * air - element_s * element) / (fast_s - element_s)
-        for air, element in zip(
-            _one_lag(duty, period_s, fast_s), _one_lag(duty, period_s, element_s), strict=True
-        )
-    ]
-    return duty - min(waves)
-
-
-def _one_lag(duty: float, period_s: float, lag_s: float) -> Sequence[float]:
-    on_s = duty * period_s
-    begins = (math.exp(-(period_s - on_s) / lag_s) - math.exp(-period_s / lag_s)) / (
-        1.0 - math.exp(-period_s / lag_s)
-    )
-    peak = 1.0 - (1.0 - begins) * math.exp(-on_s / lag_s)
-    moments = [period_s * at / 200.0 for at in range(200)]
-    return [
-        1.0 - (1.0 - begins) * math.exp(-at / lag_s)
-        if at < on_s
-        else peak * math.exp(-(at - on_s) / lag_s)
-        for at in moments
-    ]
