@@ -45,16 +45,14 @@ def draw(
 
 
 def _broken(axes: Sequence["Axes"], fault: Fault) -> None:
-    """While it lasts, in every panel; in words over the last one, whose top is free of them."""
+    """While it lasts, in every panel; in words over the last one, across from its unit, where
+    no band on the first days can push them into it."""
     begins, ends = picture.day(fault.from_utc_s), picture.day(fault.to_utc_s)
     for axis in axes:
         axis.axvspan(begins, ends, color=picture.PALE, alpha=0.35, linewidth=0.0, zorder=0)
         for edge in (begins, ends):
             axis.axvline(edge, color=picture.INK, linewidth=0.8, linestyle=":")
-    axes[-1].text(
-        begins, 1.02, KINDS[fault.name], transform=axes[-1].get_xaxis_transform(),
-        fontsize=8, color=picture.INK, ha="left", va="bottom",
-    )  # fmt: skip
+    axes[-1].set_title(f"grey: {KINDS[fault.name]}", loc="right", fontsize=8, color=picture.INK)
 
 
 def _title(settings: Settings, result: Result, whose: str) -> str:
@@ -70,7 +68,7 @@ def _title(settings: Settings, result: Result, whose: str) -> str:
 def _temperatures(axis: "Axes", zone: ZoneFigures) -> None:
     spells = _spells(zone.hours)
     by_day = len(spells) < len(zone.hours)
-    times = [_time(spell) for spell in spells]
+    times = [_middle(spell) for spell in spells]
     lows = [min(hour.low_c for hour in spell) for spell in spells]
     highs = [max(hour.high_c for hour in spell) for spell in spells]
     means = [sum(hour.mean_c for hour in spell) / len(spell) for spell in spells]
@@ -98,7 +96,7 @@ def _temperatures(axis: "Axes", zone: ZoneFigures) -> None:
 def _heat(axis: "Axes", zone: ZoneFigures) -> None:
     """Heat upwards, airing downwards, each as a share of the time."""
     spells = _spells(zone.hours)
-    times = [_time(spell) for spell in spells]
+    times = [picture.day(spell[0].from_utc_s) for spell in spells]
     width_d = 0.9 * len(spells[0]) / 24.0
     heat = [100.0 * sum(hour.heated for hour in spell) / len(spell) for spell in spells]
     air = [100.0 * sum(hour.cooled for hour in spell) / len(spell) for spell in spells]
@@ -121,5 +119,6 @@ def _spells(hours: Sequence[Hour]) -> list[Sequence[Hour]]:
     return [hours[at : at + size] for at in range(0, len(hours), size)]
 
 
-def _time(spell: Sequence[Hour]) -> float:
-    return picture.day(spell[0].from_utc_s)
+def _middle(spell: Sequence[Hour]) -> float:
+    """Where a point that stands for all of it belongs."""
+    return picture.day(spell[0].from_utc_s + 1800.0 * len(spell))
