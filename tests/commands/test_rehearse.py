@@ -123,7 +123,7 @@ def test_the_picture_shows_when_it_was_broken(
     fault = ("--fault", "dead-element", "--fault-at", "2026-02-03T18:00", "--fault-for", "6h")
     rehearse(*DAYS, *fault, "--picture", str(file), capsys=capsys)
     # matplotlib leaves the words of an SVG as comments beside their outlines.
-    assert f"<!-- {KINDS['dead-element']} -->" in file.read_text(encoding="utf-8")
+    assert f"<!-- grey: {KINDS['dead-element']} -->" in file.read_text(encoding="utf-8")
 
 
 def test_a_picture_is_drawn(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
