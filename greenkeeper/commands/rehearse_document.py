@@ -20,6 +20,7 @@ _OF_THE_HOUSE = ("outdoor_c", "heat_kwh", "heated", "cooled", "cost", "locked")
 def facts(about: About, result: Result, fault: Fault | None) -> dict[str, Any]:
     return {
         **_about_facts(about),
+        "forecasts": "invented" if result.foretold else None,
         "fault": None if fault is None else fault._asdict(),
         "kwh": result.kwh,
         "cost": result.cost,

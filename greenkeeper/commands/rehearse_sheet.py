@@ -28,6 +28,10 @@ _WITHOUT_POWER = (
     "A keeper without power tells nobody: until it is back only its broker, which says 'lost', or "
     "a heartbeat that stops (alarms.heartbeat_file) can, and neither is rehearsed."
 )
+_INVENTED_FORECASTS = (
+    "Forecasts of clear dawns (leave_dawn_to_sun) are invented from this weather's own sun; real "
+    "ones may be better or worse."
+)
 
 
 class About(NamedTuple):
@@ -48,7 +52,7 @@ class About(NamedTuple):
 
 
 def lines(about: About, result: Result, fault: Fault | None) -> list[str]:
-    out = [*_head(about), ""]
+    out = [*_head(about, foretold=result.foretold), ""]
     if fault is None:
         for text in rehearse_verdict.paragraphs(result, about.settings):
             out += [*textwrap.wrap(text, WIDTH, break_on_hyphens=False), ""]
@@ -70,13 +74,16 @@ def lines(about: About, result: Result, fault: Fault | None) -> list[str]:
     return out
 
 
-def _head(about: About) -> Iterator[str]:
+def _head(about: About, *, foretold: bool = False) -> Iterator[str]:
+    """foretold: what was rehearsed went by forecasts that no weather file holds."""
     days = (about.span.to_utc_s - about.span.from_utc_s) / 86_400.0
     yield (
         f"{about.settings.site.name}, {_day(about.span.from_utc_s, about)} to "
         f"{_day(about.span.to_utc_s - 1.0, about)}: {words.count(days, 'day')}, rehearsed"
     )
     yield from textwrap.wrap(_weather(about), WIDTH)
+    if foretold:
+        yield from textwrap.wrap(_INVENTED_FORECASTS, WIDTH)
 
 
 def _weather(about: About) -> str:
@@ -246,7 +253,8 @@ def _fault(fault: Fault, result: Result, about: About) -> Iterator[str]:
 
 
 def comparison_lines(about: About, found: Comparison) -> list[str]:
-    out = [*_head(about), ""]
+    # Where a dawn's own sentence follows, that one says it.
+    out = [*_head(about, foretold=found.ideal.foretold and found.dawns is None), ""]
     out += textwrap.wrap(
         f"Every strategy's setpoints are moved until the lowest air at the plants is "
         f"{shown_c(found.target_c)}, which the ideal heater holds exactly.",
@@ -341,7 +349,8 @@ def _contender_line(
 def sweep_lines(about: About, key: str, swept: Sequence[Swept]) -> list[str]:
     tariff = about.settings.tariff
     cost = f"{tariff.currency:>10}" if tariff is not None else ""
-    out = [*_head(about), "", key]
+    foretold = any(each.result.foretold for each in swept)
+    out = [*_head(about, foretold=foretold), "", key]
     out.append(f"{'':<18}{'kWh':>10}{cost}{'lowest':>10}{'below min':>13}{'switched on':>14}")
     for each in swept:
         result = each.result

@@ -79,6 +79,7 @@ class Result(NamedTuple):
     hard_hours: frozenset[int]  # hours in which the heater alone was not enough
     took_s: float
     cleared: int = 0  # lock-outs that a person cleared
+    foretold: bool = False  # invented forecasts told control of the next morning
 
     @property
     def beyond_hours(self) -> frozenset[int]:

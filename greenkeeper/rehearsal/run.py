@@ -126,10 +126,11 @@ class _Run:
         if way.ideal:
             goal_c = target_c(self._plan) + way.shift_k
             self._ideal = _ideal_of(settings, self._plan, self._rig, self._tented, goal_c)
+        mornings = _mornings(followed, stage.weather) if self._plan.dawns else None
+        self._foretold = mornings is not None
         self._keeper = Keeper(
             self._plan, self._rig, control.fresh(self._plan, self._began),
-            "" if self._ideal is None else self._ideal.heater,
-            _mornings(followed, stage.weather) if self._plan.dawns else None,
+            "" if self._ideal is None else self._ideal.heater, mornings,
         )  # fmt: skip
         self._told: dict[tuple[str, str], Told] = {}
         self._cleared = 0
@@ -256,6 +257,7 @@ class _Run:
             hard_hours=frozenset(self._hard),
             took_s=took_s,
             cleared=self._cleared,
+            foretold=self._foretold,
         )
 
     def _output(self, name: str, memory: Memory) -> OutputFigures:

@@ -1,13 +1,17 @@
 """`greenkeeper rehearse` as a grower uses it: what it shows, and what it refuses."""
 
 import json
+from functools import cache
 from pathlib import Path
 
 import pytest
 
-from greenkeeper.commands import main, rehearse_sheet
-from greenkeeper.rehearsal.faults import KINDS
+from greenkeeper.commands import main, rehearse_document, rehearse_sheet
+from greenkeeper.rehearsal.compare import Comparison, Contender, Dawn
+from greenkeeper.rehearsal.faults import KINDS, Fault
+from greenkeeper.rehearsal.ledger import Result
 from greenkeeper.rehearsal.run import rehearse as rehearsed
+from greenkeeper.rehearsal.sweep import Swept
 from tests.rehearsal.houses import DEMO, invented
 
 DAYS = ["--from", "2026-02-03", "--to", "2026-02-04"]
@@ -114,6 +118,45 @@ def test_the_heat_of_several_zones_is_told_once() -> None:
     heads = [line.split() for line in said if line.split()[-3:] == ["kWh", "EUR", "on"]]
     assert heads == [["all", "heat", "kWh", "EUR", "on"]]
     assert sum(line.startswith("Jan 2026") for line in said) == 3  # two zones, and the heat
+
+
+INVENTED_FORECASTS = "Forecasts of clear dawns (leave_dawn_to_sun) are invented"
+
+
+@cache
+def a_day() -> tuple[rehearse_sheet.About, Result]:
+    settings, stage, span = invented(1.0)
+    return rehearse_sheet.About(settings, None, None, span), rehearsed(settings, stage, span)
+
+
+def test_forecasts_that_no_weather_file_holds_are_told_to_be_invented() -> None:
+    about, plain = a_day()
+    foretold = plain._replace(foretold=True)
+    fault = Fault("dead-element", about.span.from_utc_s, about.span.to_utc_s)
+    for broken in (None, fault):
+        said = rehearse_sheet.lines(about, foretold, broken)
+        assert max(map(len, said)) <= 80
+        assert "\n".join(said).count(INVENTED_FORECASTS) == 1
+        assert INVENTED_FORECASTS not in "\n".join(rehearse_sheet.lines(about, plain, broken))
+    assert rehearse_document.facts(about, foretold, None)["forecasts"] == "invented"
+    assert rehearse_document.facts(about, plain, None)["forecasts"] is None
+
+
+def test_a_sweep_in_which_some_dawns_are_left_to_the_sun_says_so_too() -> None:
+    about, plain = a_day()
+    swept = [Swept("false", plain), Swept("true", plain._replace(foretold=True))]
+    assert INVENTED_FORECASTS in "\n".join(rehearse_sheet.sweep_lines(about, "any", swept))
+    assert INVENTED_FORECASTS not in "\n".join(rehearse_sheet.sweep_lines(about, "any", swept[:1]))
+
+
+def test_a_comparison_says_once_that_its_forecasts_are_invented() -> None:
+    about, result = a_day()
+    plain = Contender("hysteresis 1 K", 5.0, 1.0, 0.1, 0.0, 4.0, 9)
+    elsewhere = Comparison(4.0, result._replace(foretold=True), (plain,), 0)
+    here = elsewhere._replace(dawns=(Dawn(4.9, 1.0, 4.0), Dawn(5.0, 1.0, 4.1)))
+    for found in (elsewhere, here):
+        said = " ".join(" ".join(rehearse_sheet.comparison_lines(about, found)).split())
+        assert (INVENTED_FORECASTS in said) + ("Its forecasts are invented." in said) == 1
 
 
 def test_the_picture_shows_when_it_was_broken(

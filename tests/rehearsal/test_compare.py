@@ -155,6 +155,13 @@ def test_under_clouds_no_dawn_is_left_to_the_sun() -> None:
     assert left.kwh == kept.kwh
 
 
+def test_a_rehearsal_knows_whether_it_went_by_invented_forecasts() -> None:
+    hours = Span(JANUARY, JANUARY + 3600.0)
+    for on in (True, False):
+        found = rehearse(in_pulses(left=on), stage(Fixed(-2.0), PLAIN), hours)
+        assert found.foretold is on
+
+
 def test_a_plain_switch_has_no_dawn_to_tell_of() -> None:
     assert in_steady_cold().dawns is None
 
