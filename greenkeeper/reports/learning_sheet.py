@@ -12,6 +12,7 @@ from greenkeeper.house import envelope
 from greenkeeper.learned import Estimate, Figure, Learned
 from greenkeeper.reports import words
 from greenkeeper.reports.season_house import described, loss_factor
+from greenkeeper.settings.derived import bears_both, heat_power_w
 from greenkeeper.settings.schema import Settings
 
 _WIDTH = 80
@@ -64,7 +65,7 @@ def lines(learned: Learned, skipped: Sequence[Unused], settings: Settings) -> It
     """skipped may be empty: what is kept does not remember it."""
     timezone = settings.site.timezone
     yield f"What the nights of {settings.site.name} teach about it"
-    yield from textwrap.wrap(_rests_on(learned, timezone), _WIDTH)
+    yield from textwrap.wrap(f"{_rests_on(learned, timezone)}{_second(learned, settings)}", _WIDTH)
     known = [row for row in _ROWS if isinstance(learned.figures()[row.name], Estimate)]
     if known:
         yield ""
@@ -115,6 +116,24 @@ def _rests_on(learned: Learned, timezone: str) -> str:
         f"{learned.nights} nights, {words.moment(learned.from_utc_s, timezone)} to "
         f"{words.moment(learned.to_utc_s, timezone)}; zone {learned.zone}, {learned.heater} {power}"
     )
+
+
+def _second(learned: Learned, settings: Settings) -> str:
+    """What a second heater of the zone has to do with it: what is held above outside is the
+    first's alone."""
+    zone = settings.zones.get(learned.zone)
+    heat = None if zone is None else zone.heat
+    if heat is None or heat.second_output is None or learned.nights == 0:
+        return ""
+    name, power_w = heat.second_output, settings.outputs[heat.second_output].power_w
+    if learned.heater != heat.output or learned.power_w is None or power_w is None:
+        return f". Hours in which {name} ran too taught nothing: that takes both power_w"
+    rise_k, most_w = learned.value("rise_k"), heat_power_w(settings, heat)
+    told = f". {name} counts by its {power_w:.0f} W"
+    if rise_k is None or most_w is None:
+        return told
+    whose = "both together hold" if bears_both(settings, heat) else "the stronger of them holds"
+    return f"{told}: {whose} about {_whole('K')(rise_k * most_w / learned.power_w)} above out"
 
 
 def _table(learned: Learned, rows: Sequence[_Row], settings: Mapping[str, float]) -> Iterator[str]:

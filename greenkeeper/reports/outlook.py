@@ -167,10 +167,7 @@ def _heater(settings: Settings, zone: str) -> tuple[str | None, float | None]:
         return None, None
     power_w = heat_power_w(settings, heat)
     if power_w is None:
-        raise NothingToReckonError(
-            f"outputs.{heat.output}.power_w is missing in the settings: without it nobody knows "
-            "what the heater can hold, until greenkeeper learn has found it out"
-        )
+        raise NothingToReckonError(outlook_house.no_power(settings, heat))
     return heat.output, power_w
 
 

@@ -12,7 +12,8 @@ from greenkeeper.house.envelope import envelope, fitted
 from greenkeeper.house.network import Parameters
 from greenkeeper.house.seasonal import day_of_year, in_force
 from greenkeeper.learned import Learned
-from greenkeeper.settings.schema import Settings
+from greenkeeper.settings.derived import heats_with
+from greenkeeper.settings.schema import Heat, Settings
 
 
 class Variants(NamedTuple):
@@ -75,6 +76,20 @@ def with_learned_power(settings: Settings, learned: Learned | None) -> tuple[Set
         f"{round(power_w, -1):.0f} W, which lift the house as far as it did in "
         f"{learned.nights} nights"
     ]
+
+
+def no_power(settings: Settings, heat: Heat) -> str:
+    """Why nobody can reckon with this heat, and what to do. Learning finds the power of a zone's
+    first heater alone."""
+    silent = [name for name in heats_with(heat) if settings.outputs[name].power_w is None]
+    told = (
+        f"{' and '.join(f'outputs.{name}.power_w' for name in silent)} "
+        f"{'is' if len(silent) == 1 else 'are'} missing in the settings: without "
+        f"{'it' if len(silent) == 1 else 'them'} nobody knows what the heater can hold"
+    )
+    if silent == [heat.output]:
+        return f"{told}, until greenkeeper learn has found it out"
+    return f"{told}. Write the watts that stand on its plate"
 
 
 def _then_w_per_k(settings: Settings, learned: Learned) -> float:

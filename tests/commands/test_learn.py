@@ -3,6 +3,7 @@
 import json
 import sqlite3
 import sys
+from collections.abc import Sequence
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
@@ -13,6 +14,7 @@ import yaml
 from freezegun import freeze_time
 
 from greenkeeper import commands, learned_file
+from greenkeeper.journal.rows import Minute, OutputMinute
 from greenkeeper.learned import Estimate, Kept, Learned
 from tests.support.lived_nights import Lived, lived, written
 
@@ -200,3 +202,55 @@ def test_kept_and_a_file_are_refused_together(grower: Grower) -> None:
     with pytest.raises(SystemExit) as ended:
         grower.types("--kept", "--file", "x")
     assert ended.value.code == 2
+
+
+def staged(minutes: Sequence[Minute], powers_w: tuple[float, float]) -> list[Minute]:
+    """The same heat, minute by minute, out of two heaters: the second joins where the first is
+    not enough."""
+    rows: list[Minute] = []
+    for row in minutes:
+        if not isinstance(row, OutputMinute) or row.power_w is None:
+            rows.append(row)
+            continue
+        first_s = min(60.0, row.on_s * row.power_w / powers_w[0])
+        second_s = (row.on_s * row.power_w - first_s * powers_w[0]) / powers_w[1]
+        rows.append(row._replace(power_w=powers_w[0], on_s=first_s))
+        rows.append(row._replace(output="spare", power_w=powers_w[1], on_s=second_s))
+    return rows
+
+
+def test_two_heaters_in_stages_teach_what_one_of_their_power_does(
+    grower: Grower, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    grower.types()
+    alone, (head, *_) = grower.learned, capsys.readouterr().out.splitlines()
+    heater = grower.settings["outputs"]["heater"]
+    whole_w = heater["power_w"]
+    first_w, second_w = 0.2 * whole_w, 0.8 * whole_w
+    grower.journal.unlink()
+    rows = staged(grower.played.minutes, (first_w, second_w))
+    assert any(isinstance(row, OutputMinute) and row.output == "spare" and row.on_s for row in rows)
+    written(grower.journal, rows)
+    heater["power_w"] = first_w
+    grower.settings["outputs"]["spare"] = {**heater, "power_w": second_w}
+    grower.settings["zones"]["bench"]["heat"]["second_output"] = "spare"
+    (grower.folder / learned_file.FILE_NAME).unlink()
+    assert grower.types() == 0
+    both, said = grower.learned, capsys.readouterr().out
+    assert both.nights == alone.nights
+    assert both.power_w == first_w
+    # The search ends where more of it would gain next to nothing, so not in quite the same place.
+    for name in ("loss_w_per_k", "fast_s", "lag_s", "air_kj_per_k", "mass_kj_per_k", "rise_k"):
+        first, whole = both.figures()[name], alone.figures()[name]
+        assert isinstance(first, Estimate), name
+        assert isinstance(whole, Estimate), name
+        share = 0.2 if name == "rise_k" else 1.0
+        assert abs(first.value - share * whole.value) < 0.3 * share * whole.sigma, name
+    rise_k = both.value("rise_k")
+    assert rise_k is not None
+    assert said.startswith(head)
+    told = " ".join(said.split())
+    assert (
+        f"spare counts by its {second_w:.0f} W: both together hold about {rise_k / 0.2:.0f} K"
+        in told
+    )
