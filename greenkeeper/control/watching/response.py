@@ -8,7 +8,9 @@ What would the house have done without this heat? Nobody knows, so two things ar
 that no guess at it can mend:
   1. A heater that was on for half the time at most until now has strength to spare. On
      without a pause for response_within_s, it has made the house warmer, or is just doing
-     so, or it gives no heat.
+     so, or it gives no heat: unless its zone is above the setpoint, so that nothing lacks,
+     or as far above outdoors as it was. After a sunny day the spare was the sun's, and a
+     heater that is just strong enough holds the evening and no more.
   2. A heater that was already hard at work may meet a gale. Wind takes up to a quarter of
      what the house holds above outdoors within the hour; the loss of all heat takes more
      than a third, in houses whose mass is coupled three times as strongly as they leak.
@@ -34,8 +36,14 @@ _SPARE_DUTY = 0.5
 _STILL_S = 600.0
 _STILL_K = 0.07  # one step of the usual probe is no rise
 
-# Of a fall outdoors so much reaches a closed house in half an hour, in the leakiest of ours.
+# Of a fall outdoors so much reaches a closed house in half an hour, in the leakiest of ours,
+# and all of it in hours: one at its heater's limit is then as much above outdoors as before.
 _OUTDOOR_SHARE = 0.7
+_HALF_HOUR_S = 1800.0
+_REACHED_S = 7200.0
+# No small house cools by two thirds in longer than this: of 400 drawn ones the slowest takes 32 h
+# (tests/support/drawn_houses.py).
+_SLOWEST_S = 40.0 * 3600.0
 
 _DROP_SHARE = 1.0 / 3.0
 _LEAST_DROP_K = 1.5
@@ -136,13 +144,48 @@ def _no_effect(heater: HeaterPart, look: Look, run: Spell, on_s: float, rise_k: 
     if on_s < heater.limits.response_within_s:
         return False
     # Just started: whether it has strength to spare is not known.
-    if run.duty_before is None or run.duty_before > _SPARE_DUTY:
+    if run.duty_before is None or run.duty_before > _SPARE_DUTY or _is_held(heater, look):
         return False
     explained_k = max(
-        _OUTDOOR_SHARE * max(0.0, -look.outdoor_change_k(run.began)),
+        _outdoor_share(look.now_s - run.began.mono_s) * max(0.0, -look.outdoor_change_k(run.began)),
         _fall_of_house_k(heater, look, run.began),
+    ) + _least_loss_k(heater, look, run.began)
+    return rise_k + explained_k < _wanted_k(heater, on_s) and _still(heater, look)
+
+
+def _wanted_k(heater: HeaterPart, on_s: float) -> float:
+    """How far it must have warmed its zone, beyond what is explained. After hours in which that
+    was above its setpoint to have held it is enough: a dead one is told when it falls below."""
+    late = (on_s - heater.limits.response_within_s) / _REACHED_S
+    return heater.limits.response_rise_k * min(1.0, max(0.0, 1.0 - late))
+
+
+def _is_held(heater: HeaterPart, look: Look) -> bool:
+    """Whether every zone it warms is above its setpoint: none falls short of anything then. A
+    heater that looks ahead is on before its zone is down there, and holds it."""
+    views = [look.views[index] for index in heater.zones]
+    return all(
+        view.coldest_c is not None
+        and view.heat_setpoint_c is not None
+        and view.coldest_c > view.heat_setpoint_c
+        for view in views
     )
-    return rise_k + explained_k < heater.limits.response_rise_k and _still(heater, look)
+
+
+def _least_loss_k(heater: HeaterPart, look: Look, then: Minute) -> float:
+    """What even the slowest house would have lost without heat since. After a day that the sun
+    warmed, a sound heater that is just strong enough is on for hours while its zone stays where
+    it is. 0 without an outdoor probe, and under a tent: that loses to the house about it."""
+    lift_k = look.lift_k(heater.probes, then)
+    if lift_k is None or heater.around:
+        return 0.0
+    return max(0.0, lift_k) * (look.now_s - then.mono_s) / _SLOWEST_S
+
+
+def _outdoor_share(passed_s: float) -> float:
+    """Of a fall outdoors, what has reached a closed house after so long."""
+    late = min(1.0, max(0.0, (passed_s - _HALF_HOUR_S) / (_REACHED_S - _HALF_HOUR_S)))
+    return _OUTDOOR_SHARE + (1.0 - _OUTDOOR_SHARE) * late
 
 
 def _fall_of_house_k(heater: HeaterPart, look: Look, then: Minute) -> float:

@@ -50,6 +50,32 @@ def test_a_heater_hard_at_work_may_stand_still_for_hours() -> None:
     assert watchman.first(CODE) is None
 
 
+def after_a_sunny_day(bench_c: float) -> Watchman:
+    """The sun did the heating until now, and leaves the house where heat is wanted."""
+    watchman = Watchman()
+    watchman.go(120.0, bench=ramp(bench_c + 6.0, -3.0), outdoors=-8.0)
+    return watchman
+
+
+def test_a_heater_that_holds_the_evening_after_a_sunny_day_is_none_that_gives_no_heat() -> None:
+    watchman = after_a_sunny_day(5.2)
+    watchman.go(300.0, heater=True, bench=5.2, outdoors=-8.0)
+    assert watchman.first(CODE) is None
+
+
+def test_nor_is_one_that_falls_short_hours_later_as_far_above_outdoors_as_before() -> None:
+    still, colder = after_a_sunny_day(5.3), after_a_sunny_day(6.5)
+    still.go(420.0, heater=True, bench=ramp(5.3, -0.15), outdoors=-8.0)
+    colder.go(420.0, heater=True, bench=ramp(6.5, -0.5), outdoors=ramp(-8.0, -0.6))
+    assert still.first(CODE) is colder.first(CODE) is None
+
+
+def test_one_that_dies_then_is_told_as_soon_as_its_zone_falls_short() -> None:
+    watchman = after_a_sunny_day(5.6)
+    watchman.go(120.0, heater=True, bench=ramp(5.6, -1.0), outdoors=-8.0)
+    assert watchman.first(CODE) == pytest.approx(120.0 + 36.0, abs=2.0)
+
+
 def test_a_hard_working_heater_that_dies_is_told_once_the_house_lost_a_third() -> None:
     watchman = Watchman()
     for _ in range(6):
@@ -147,7 +173,8 @@ def test_an_owner_who_wrote_another_wait_is_heard() -> None:
 
 def test_a_weak_heater_may_be_given_a_wait_of_its_own() -> None:
     """A mat that lifts a heavy bench by 0.4 K an hour; the house's other heaters keep theirs."""
-    hasty, patient, dead = rested(), rested(zones=PATIENT), rested(zones=PATIENT)
+    hasty = rested(setpoint_c=9.0)
+    patient, dead = (rested(zones=PATIENT, setpoint_c=9.0) for _ in range(2))
     for watchman in (hasty, patient):
         watchman.go(200.0, heater=True, bench=ramp(5.0, 0.4), outdoors=5.0)
     dead.go(200.0, heater=True, bench=5.0, outdoors=5.0)
@@ -194,6 +221,7 @@ def under_a_tent(gain_k: float = TENT_K, constant_s: float = TENT_S) -> Watchman
         house={"tent": tent},
         outputs={**ONE_ZONE["outputs"], "heater": heater},
         zones={**zone(heat=HEAT), "house": {"probes": ["ridge"]}},
+        setpoint_c=18.0,
     )
     watchman.go(120.0, bench=14.0, ridge=11.0, outdoors=4.0)
     return watchman

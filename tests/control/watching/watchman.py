@@ -44,6 +44,7 @@ class Watchman:
         trusted: bool = True,
         site: Mapping[str, Any] = SITE,
         look_s: float = 60.0,
+        setpoint_c: float = 5.0,
         **changes: Any,
     ) -> None:
         self.plan = make_plan(settings(site=dict(site), **changes)).watch
@@ -52,6 +53,7 @@ class Watchman:
         self.seen: list[tuple[float, Condition]] = []  # minutes since the start, first seen
         self.watched = Watched(self.memory, (), ())
         self._look_s = look_s
+        self._setpoint_c = setpoint_c
         self._start_s = self.now.mono_s
         self._outputs = {
             name: OutputMemory(False, self.now.mono_s - 86_400.0, None, "")
@@ -121,7 +123,7 @@ class Watchman:
             self.plan,
             verdicts,
             self._probes,
-            (_view(verdicts),),
+            (_view(verdicts, self._setpoint_c),),
             self._outputs,
             {"roof": VentMemory(vent)},
             told,
@@ -153,7 +155,7 @@ def _of(name: str, courses: Mapping[str, Course]) -> Course:
     return courses.get("bench", 8.0) if name.startswith("bench") else courses.get(name, 8.0)
 
 
-def _view(verdicts: Mapping[str, Verdict]) -> ZoneView:
+def _view(verdicts: Mapping[str, Verdict], setpoint_c: float) -> ZoneView:
     good = sorted(
         (verdict.temp_c, name)
         for name, verdict in verdicts.items()
@@ -161,4 +163,4 @@ def _view(verdicts: Mapping[str, Verdict]) -> ZoneView:
     )
     coldest_c, coldest = good[0] if good else (None, None)
     warmest_c, warmest = good[-1] if good else (None, None)
-    return ZoneView("bench", coldest_c, coldest, warmest_c, warmest, "night", 5.0, 26.0, ())
+    return ZoneView("bench", coldest_c, coldest, warmest_c, warmest, "night", setpoint_c, 26.0, ())
