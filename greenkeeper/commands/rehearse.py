@@ -36,9 +36,10 @@ anticipates and heat in proportion (both as far as your house is known by now: s
 greenkeeper learn), and the ideal heater: perfectly modulated, without lag, holding the air at
 the tenderest plant's minimum exactly. No heater that keeps the plants can use less. Every
 strategy's setpoints are moved until the lowest temperature it achieves is that minimum, so
-that the energies are comparable; hours in which even full power is not enough are left out of
-that lowest. Where the tariff has hours at different prices, one more row heats ahead in the
-cheap ones (ahead_in_cheap_hours), or leaves that, and a sentence says whether it can pay.
+that the energies are comparable; hours in which even full power is not enough, and the two
+after each, are left out of that lowest, and counted in the energies. Where the tariff has hours
+at different prices, one more row heats ahead in the cheap ones (ahead_in_cheap_hours), or
+leaves that, and a sentence says whether it can pay.
 
 --fault lets something break on the coldest night, for half a day unless --fault-for says
 otherwise: welded-relay, dead-element, probe-displaced, probe-dead, door-open, power-cut.

@@ -65,6 +65,7 @@ def comparison_facts(about: About, found: Comparison) -> dict[str, Any]:
         **_about_facts(about),
         "target_c": found.target_c,
         "hard_hours": found.hard_hours,
+        "left_out_hours": found.left_out_hours,
         "ideal_kwh": found.ideal.kwh,
         "ideal_cost": found.ideal.cost,
         "strategies": [each._asdict() for each in found.contenders],

@@ -19,6 +19,7 @@ from greenkeeper.rehearsal.ledger import Hour, OutputFigures, Result, Told, Zone
 from greenkeeper.rehearsal.run import Span
 from greenkeeper.rehearsal.sweep import Swept
 from greenkeeper.reports import weather_words, words
+from greenkeeper.settings.derived import heaters
 from greenkeeper.settings.schema import Settings
 from greenkeeper.settings.switches import GpioOutput
 from greenkeeper.units import shown_c
@@ -255,17 +256,7 @@ def _fault(fault: Fault, result: Result, about: About) -> Iterator[str]:
 def comparison_lines(about: About, found: Comparison) -> list[str]:
     # Where a dawn's own sentence follows, that one says it.
     out = [*_head(about, foretold=found.ideal.foretold and found.dawns is None), ""]
-    out += textwrap.wrap(
-        f"Every strategy's setpoints are moved until the lowest air at the plants is "
-        f"{shown_c(found.target_c)}, which the ideal heater holds exactly.",
-        WIDTH,
-    )
-    if found.hard_hours:
-        out += textwrap.wrap(
-            f"In {found.hard_hours} hours not even full power was enough; they are left out of "
-            "that lowest.",
-            WIDTH,
-        )
+    out += textwrap.wrap(_terms(found), WIDTH)
     tariff = about.settings.tariff
     cost = f"{tariff.currency:>10}" if tariff is not None else ""
     out += ["", f"{'':<18}{'kWh':>10}{cost}{'over ideal':>13}{'moved by':>12}{'switched on':>14}"]
@@ -281,7 +272,40 @@ def comparison_lines(about: About, found: Comparison) -> list[str]:
                 str(each.switched_on),
             )
         )
+    out += _whose_lines(about)
     return out + _saved_lines(about, found) + _ahead_lines(about, found) + _dawn_lines(about, found)
+
+
+def _terms(found: Comparison) -> str:
+    """What is counted, and what is left out."""
+    terms = (
+        f"Every strategy's setpoints are moved until the lowest air at the plants is "
+        f"{shown_c(found.target_c)}, which the ideal heater holds exactly"
+    )
+    if not found.hard_hours:
+        return f"{terms}."
+    return (
+        f"{terms} while its power is enough. In {words.count(found.hard_hours, 'hour')} full "
+        "power was not always enough. With the two hours after each, "
+        f"{words.count(found.left_out_hours, 'hour')} in all are left out of that lowest; what "
+        "they took is counted in every row."
+    )
+
+
+def _whose_lines(about: About) -> list[str]:
+    """Whose figures a row has, where there are several heaters."""
+    zones = about.settings.zones.items()
+    heated = [(name, zone.heat) for name, zone in zones if zone.heat is not None]
+    name, heat = heated[0]
+    text = ""
+    if len(heated) > 1:
+        text += f"The kWh are all heaters', the lowest air and 'switched on' those of {name}. "
+    if heat.second_output is not None:
+        text += (
+            f"Of {heat.output} and {heat.second_output}, 'switched on' is the one that was "
+            "switched more often."
+        )
+    return textwrap.wrap(text, WIDTH)
 
 
 def _ahead_lines(about: About, found: Comparison) -> list[str]:
@@ -362,6 +386,8 @@ def sweep_lines(about: About, key: str, swept: Sequence[Swept]) -> list[str]:
         out.append(
             f"{each.value:<18}{_kwh(result.kwh):>10}{money}{shown_c(low_c):>10}{below:>13}{switched:>14}"
         )
+    if len(heaters(about.settings)) > 1:
+        out.append("'switched on' counts all heaters together.")
     return out
 
 

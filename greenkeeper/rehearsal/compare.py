@@ -8,8 +8,10 @@ temperature, and holds exactly the target: no heater of this power that keeps th
 can use less. Every strategy's setpoints are then moved, all by the same amount, until the
 lowest air temperature it achieves at the plants is that target; hours in which even the
 ideal heater's full power was not enough, and the two that follow, do not count for that
-lowest. Probes tell sixteenths of a degree, so no strategy lands on it exactly: the energy
-is the straight line between the two rehearsals that come nearest on either side.
+lowest. Their energy does: a bill has all hours, and what a strategy stores before a hard
+hour spares some in it. Probes tell sixteenths of a degree, so no strategy lands on the
+target exactly: the energy is the straight line between the two rehearsals that come
+nearest on either side.
 """
 
 from collections.abc import Callable, Collection, Mapping
@@ -46,7 +48,7 @@ class Contender(NamedTuple):
     over_ideal: float  # kwh over the ideal's, less one
     shift_k: float  # by which its setpoints had to move
     low_c: float  # achieved in the rehearsal nearest to the target
-    switched_on: int
+    switched_on: int  # in that rehearsal; of two heaters the one that was switched more
 
 
 class Dawn(NamedTuple):
@@ -61,7 +63,8 @@ class Comparison(NamedTuple):
     target_c: float
     ideal: Result
     contenders: tuple[Contender, ...]
-    hard_hours: int
+    hard_hours: int  # in which not even the ideal heater's full power was always enough
+    left_out_hours: int  # they and those after, that do not count for a lowest but in the kWh
     dawns: tuple[Dawn, Dawn] | None = None  # left to the sun, and not. None: it cannot be
 
 
@@ -153,6 +156,7 @@ def compare(
             if name != _DAWN
         ),
         len(ideal.hard_hours),
+        len(left_out),
         _dawns(tries, left=heated.leaves_dawn) if may_leave_dawn else None,
     )
 

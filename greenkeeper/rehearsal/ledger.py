@@ -6,6 +6,7 @@ Does not live here: running (run.py), and words (reports/rehearsal.py).
 Temperatures here are the true ones of the air at the plants, not what a probe says of it.
 """
 
+from collections.abc import Iterable
 from typing import NamedTuple
 
 
@@ -52,7 +53,7 @@ class ZoneFigures(NamedTuple):
     hours: tuple[Hour, ...]
 
 
-_AFTER_HARD = 2  # hours: the house is warmed up again by then
+AFTER_HARD = 2  # hours: the house is warmed up again by then
 
 
 class OutputFigures(NamedTuple):
@@ -76,17 +77,18 @@ class Result(NamedTuple):
     kwh: float  # all heaters
     cost: float | None  # of them; None: no tariff
     told: tuple[Told, ...]
-    hard_hours: frozenset[int]  # hours in which the heater alone was not enough
+    hard_hours: frozenset[int]  # from the start, in which the heater alone was not enough
     took_s: float
     cleared: int = 0  # lock-outs that a person cleared
     foretold: bool = False  # invented forecasts told control of the next morning
+    # In which no way of switching could have held more: the hard ones, and those after.
+    beyond_hours: frozenset[int] = frozenset()
 
-    @property
-    def beyond_hours(self) -> frozenset[int]:
-        """Hours in which no way of switching could have held more: the hard ones, and after."""
-        return frozenset(
-            hour + after for hour in self.hard_hours for after in range(_AFTER_HARD + 1)
-        )
+
+def beyond(hard: Iterable[int], hours: int) -> frozenset[int]:
+    """Of so many hours, the hard ones and those after; a hard one below 0 came before them."""
+    after = range(AFTER_HARD + 1)
+    return frozenset(hour + late for hour in hard for late in after) & frozenset(range(hours))
 
 
 class ZoneLedger:

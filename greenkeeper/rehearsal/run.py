@@ -22,7 +22,14 @@ from greenkeeper.rehearsal import foretold
 from greenkeeper.rehearsal.bill import Bill
 from greenkeeper.rehearsal.faults import Damage, Fault, damage
 from greenkeeper.rehearsal.keeper import Keeper
-from greenkeeper.rehearsal.ledger import OutputFigures, Result, Told, ZoneLedger
+from greenkeeper.rehearsal.ledger import (
+    AFTER_HARD,
+    OutputFigures,
+    Result,
+    Told,
+    ZoneLedger,
+    beyond,
+)
 from greenkeeper.rehearsal.rig import Rig
 from greenkeeper.settings.derived import heat_power_w
 from greenkeeper.settings.schema import Settings
@@ -134,7 +141,7 @@ class _Run:
         )  # fmt: skip
         self._told: dict[tuple[str, str], Told] = {}
         self._cleared = 0
-        self._hard: set[int] = set()
+        self._hard: set[int] = set()  # from the span's beginning, below 0 before it
         self._used_j = 0.0
         self._bill = Bill(settings, self._rig.powers_w)
 
@@ -208,7 +215,7 @@ class _Run:
             if each.active
         }
         self._cleared = 0
-        self._hard.clear()
+        self._hard = {hour for hour in self._hard if hour >= -AFTER_HARD}  # the house still knows
         self._used_j = self._house.used_j
         outputs = {name: each._replace(operations=0) for name, each in memory.outputs.items()}
         self._keeper.memory = memory._replace(outputs=outputs)
@@ -254,10 +261,11 @@ class _Run:
             kwh=(self._house.used_j - self._used_j) / _JOULES_PER_KWH,
             told=tuple(sorted(self._told.values(), key=lambda told: told.first_utc_s)),
             cost=self._bill.cost,
-            hard_hours=frozenset(self._hard),
+            hard_hours=frozenset(hour for hour in self._hard if hour >= 0),
             took_s=took_s,
             cleared=self._cleared,
             foretold=self._foretold,
+            beyond_hours=beyond(self._hard, round(ticks * self._dt_s / HOUR_S)),
         )
 
     def _output(self, name: str, memory: Memory) -> OutputFigures:

@@ -152,11 +152,56 @@ def test_a_sweep_in_which_some_dawns_are_left_to_the_sun_says_so_too() -> None:
 def test_a_comparison_says_once_that_its_forecasts_are_invented() -> None:
     about, result = a_day()
     plain = Contender("hysteresis 1 K", 5.0, 1.0, 0.1, 0.0, 4.0, 9)
-    elsewhere = Comparison(4.0, result._replace(foretold=True), (plain,), 0)
+    elsewhere = Comparison(4.0, result._replace(foretold=True), (plain,), 0, 0)
     here = elsewhere._replace(dawns=(Dawn(4.9, 1.0, 4.0), Dawn(5.0, 1.0, 4.1)))
     for found in (elsewhere, here):
         said = " ".join(" ".join(rehearse_sheet.comparison_lines(about, found)).split())
         assert (INVENTED_FORECASTS in said) + ("Its forecasts are invented." in said) == 1
+
+
+def compared(about: rehearse_sheet.About, **changed: int) -> str:
+    plain = Contender("hysteresis 1 K", 5.0, 1.0, 0.1, 0.0, 4.0, 9)
+    found = Comparison(4.0, a_day()[1], (plain,), 0, 0)._replace(**changed)
+    lines = rehearse_sheet.comparison_lines(about, found)
+    assert max(map(len, lines)) <= 80
+    return " ".join(" ".join(lines).split())
+
+
+def test_a_comparison_says_what_is_left_out_of_the_lowest_and_what_is_counted() -> None:
+    about, _ = a_day()
+    said = compared(about, hard_hours=1, left_out_hours=3)
+    assert "holds exactly while its power is enough. In 1 hour full power was not" in said
+    assert "3 hours in all are left out of that lowest; what they took is counted" in said
+    assert "left out" not in compared(about)
+
+
+def with_second(about: rehearse_sheet.About) -> rehearse_sheet.About:
+    found = about.settings
+    bench = found.zones["bench"]
+    assert bench.heat is not None
+    heat = bench.heat.model_copy(update={"second_output": "spare"})
+    outputs = {**found.outputs, "spare": found.outputs["heater"]}
+    zones = {"bench": bench.model_copy(update={"heat": heat})}
+    return about._replace(settings=found.model_copy(update={"outputs": outputs, "zones": zones}))
+
+
+def test_with_two_heaters_it_is_said_whose_switchings_are_counted() -> None:
+    about, result = a_day()
+    two = with_second(about)
+    assert "Of heater and spare, 'switched on' is the one that was" in compared(two)
+    assert "'switched on' is" not in compared(about)
+    swept = [Swept("1", result)]
+    assert "counts all heaters" in rehearse_sheet.sweep_lines(two, "any", swept)[-1]
+    assert "counts all heaters" not in rehearse_sheet.sweep_lines(about, "any", swept)[-1]
+
+
+def test_with_two_heated_zones_it_is_said_whose_figures_are_compared() -> None:
+    about, _ = a_day()
+    bench = about.settings.zones["bench"]
+    zones = {"bench": bench, "nursery": bench}
+    two = about._replace(settings=about.settings.model_copy(update={"zones": zones}))
+    assert "the lowest air and 'switched on' those of bench." in compared(two)
+    assert "those of bench" not in compared(about)
 
 
 def test_the_picture_shows_when_it_was_broken(

@@ -51,6 +51,19 @@ class Fixed:
         return self._around
 
 
+class ColdSpell(Fixed):
+    """A little frost, and deep frost in some hours, counted from JANUARY on."""
+
+    def __init__(self, hours: range) -> None:
+        super().__init__(-5.0)
+        self._hours = hours
+
+    def at(self, utc_s: float) -> Surroundings:
+        mild = super().at(utc_s)
+        cold = (utc_s - JANUARY) // 3600.0 in self._hours
+        return mild._replace(outdoor_c=-25.0) if cold else mild
+
+
 def stage(
     weather: Weather, parameters: Parameters | None = None, glass: Glass | None = None
 ) -> Stage:

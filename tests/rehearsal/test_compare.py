@@ -23,7 +23,7 @@ from greenkeeper.rehearsal.compare import (
 from greenkeeper.rehearsal.rig import RehearsalError
 from greenkeeper.rehearsal.run import Span, Stage, rehearse
 from greenkeeper.settings.schema import Settings, Tariff
-from tests.rehearsal.houses import DAY_S, JANUARY, Fixed, settings, stage
+from tests.rehearsal.houses import DAY_S, JANUARY, ColdSpell, Fixed, settings, stage
 from tests.rehearsal.test_run import PLAIN
 
 A_DAY = Span(JANUARY, JANUARY + DAY_S)
@@ -85,6 +85,21 @@ def test_where_nothing_is_heated_there_is_nothing_to_compare() -> None:
 def test_a_heater_that_is_never_enough_is_told() -> None:
     with pytest.raises(RehearsalError, match="at its limit all the time"):
         compare(settings(), stage(Fixed(-30.0), PLAIN), A_DAY, lambda _: None, workers=1)
+
+
+def test_hours_beyond_the_heater_and_the_two_after_each_are_counted_among_the_left_out() -> None:
+    """They are in the energies all the same: those are of the whole span."""
+    of, span = settings(), Span(JANUARY, JANUARY + 12 * 3600.0)
+    on_stage = stage(ColdSpell(range(3, 5)), PLAIN)._replace(earliest_utc_s=JANUARY)
+    found = compare(of, on_stage, span, lambda _: None, workers=1)
+    assert found.ideal.hard_hours == {0, 3, 4, 5}  # it begins in a house that is cold
+    assert (found.hard_hours, found.left_out_hours) == (4, 8)
+    assert found.ideal.zones[0].low_c < found.target_c - 0.5
+    assert found.ideal.kwh == pytest.approx(
+        sum(hour.heat_kwh for hour in found.ideal.zones[0].hours)
+    )
+    for each in found.contenders:
+        assert each.low_c == pytest.approx(4.0, abs=0.25)
 
 
 # --- the search ---------------------------------------------------------------------------------

@@ -11,13 +11,13 @@ from greenkeeper.control import step as step_module
 from greenkeeper.house.network import Parameters
 from greenkeeper.house.records.read import parse
 from greenkeeper.rehearsal.faults import KINDS, Fault
-from greenkeeper.rehearsal.ledger import Result
+from greenkeeper.rehearsal.ledger import Result, beyond
 from greenkeeper.rehearsal.rig import RehearsalError
 from greenkeeper.rehearsal.run import Span, Way, rehearse
 from greenkeeper.rehearsal.stage import stage_of
 from greenkeeper.settings.load import load
 from greenkeeper.settings.schema import Tariff
-from tests.rehearsal.houses import DAY_S, JANUARY, Fixed, invented, settings, stage
+from tests.rehearsal.houses import DAY_S, JANUARY, ColdSpell, Fixed, invented, settings, stage
 from tests.support.weatherfiles import GREENSBORO
 
 EXAMPLE = Path(__file__).resolve().parents[2] / "config" / "greenkeeper.yaml"
@@ -140,6 +140,23 @@ def test_no_strategy_that_keeps_the_plants_uses_less_than_the_ideal_heater() -> 
 def test_hours_that_full_power_cannot_hold_are_named() -> None:
     found = ideal((settings(), stage(Fixed(-25.0), PLAIN), COLD))
     assert found.hard_hours == frozenset(range(48))
+
+
+def test_with_the_hard_hours_the_two_after_them_are_beyond_the_heater() -> None:
+    found = ideal((settings(), stage(ColdSpell(range(20, 22)), PLAIN), COLD))
+    assert found.hard_hours >= {20, 21}
+    last = max(found.hard_hours)
+    assert last < 30
+    assert found.beyond_hours == {*found.hard_hours, last + 1, last + 2}
+
+
+def test_hard_hours_just_before_the_span_reach_into_it_and_its_end_is_its_end() -> None:
+    before = ideal((settings(), stage(ColdSpell(range(-2, 0)), PLAIN), COLD))
+    assert before.hard_hours == frozenset(range(len(before.hard_hours)))
+    assert before.beyond_hours == frozenset(range(len(before.hard_hours) + 2))
+    late = ideal((settings(), stage(ColdSpell(range(47, 48)), PLAIN), COLD))
+    assert late.beyond_hours == late.hard_hours == {47}
+    assert beyond({-3, -2, 4}, 6) == {0, 4, 5}
 
 
 # --- what breaks --------------------------------------------------------------------------------
