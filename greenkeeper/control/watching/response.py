@@ -8,7 +8,7 @@ What would the house have done without this heat? Nobody knows, so two things ar
 that no guess at it can mend:
   1. A heater that was on for half the time at most until now has strength to spare. On
      without a pause for response_within_s, it has made the house warmer, or is just doing
-     so, or it gives no heat: unless its zone is above the setpoint, so that nothing lacks,
+     so, or it gives no heat: unless its zone is far above outdoors and above the setpoint,
      or as far above outdoors as it was. After a sunny day the spare was the sun's, and a
      heater that is just strong enough holds the evening and no more.
   2. A heater that was already hard at work may meet a gale. Wind takes up to a quarter of
@@ -41,6 +41,8 @@ _STILL_K = 0.07  # one step of the usual probe is no rise
 _OUTDOOR_SHARE = 0.7
 _HALF_HOUR_S = 1800.0
 _REACHED_S = 7200.0
+# At its limit no heater worth the name holds less.
+_HIGH_K = 10.0
 # No small house cools by two thirds in longer than this: of 400 drawn ones the slowest takes 32 h
 # (tests/support/drawn_houses.py).
 _SLOWEST_S = 40.0 * 3600.0
@@ -144,20 +146,31 @@ def _no_effect(heater: HeaterPart, look: Look, run: Spell, on_s: float, rise_k: 
     if on_s < heater.limits.response_within_s:
         return False
     # Just started: whether it has strength to spare is not known.
-    if run.duty_before is None or run.duty_before > _SPARE_DUTY or _is_held(heater, look):
+    if run.duty_before is None or run.duty_before > _SPARE_DUTY:
         return False
+    wanted_k = heater.limits.response_rise_k
+    if _stands_high(heater, look):
+        if _is_held(heater, look):
+            return False
+        wanted_k *= _unproven(on_s - heater.limits.response_within_s)
     explained_k = max(
         _outdoor_share(look.now_s - run.began.mono_s) * max(0.0, -look.outdoor_change_k(run.began)),
         _fall_of_house_k(heater, look, run.began),
     ) + _least_loss_k(heater, look, run.began)
-    return rise_k + explained_k < _wanted_k(heater, on_s) and _still(heater, look)
+    return rise_k + explained_k < wanted_k and _still(heater, look)
 
 
-def _wanted_k(heater: HeaterPart, on_s: float) -> float:
-    """How far it must have warmed its zone, beyond what is explained. After hours in which that
-    was above its setpoint to have held it is enough: a dead one is told when it falls below."""
-    late = (on_s - heater.limits.response_within_s) / _REACHED_S
-    return heater.limits.response_rise_k * min(1.0, max(0.0, 1.0 - late))
+def _stands_high(heater: HeaterPart, look: Look) -> bool:
+    """Whether its zone is so far above outdoors that, without heat, it would be falling fast.
+    Under a tent nobody knows."""
+    lift_k = look.lift_k(heater.probes, look.now)
+    return lift_k is not None and lift_k >= _HIGH_K and not heater.around
+
+
+def _unproven(more_s: float) -> float:
+    """Of the rise that is wanted: after hours in which its zone stayed above the setpoint, to have
+    held it is enough. A dead heater's falls below at once, and is told then."""
+    return min(1.0, max(0.0, 1.0 - more_s / _REACHED_S))
 
 
 def _is_held(heater: HeaterPart, look: Look) -> bool:
