@@ -7,7 +7,15 @@ A relay lets the air swing. Whoever wants its lowest to be the plants' minimum h
 above that; the season's balance, whose heater is ideal, must hold the house that much warmer
 to take as much. The excess of a way of switching is the level at which the ideal heater
 would have used as much as it did, less the lowest air that it let come. Both move with its
-setpoint alike, so nothing has to be trimmed. The spells are a day with the coldest hour, for
+setpoint alike, so nothing has to be trimmed.
+
+A heater at its limit is on all the time, whoever meters it, and such hours tell of no way. So
+each way is rehearsed with its setpoint at the minimum, where they are fewest; what it uses is
+laid beside what the ideal heater of the same power uses, which is at its limit too; and a kelvin
+is what it takes of a heater without a limit, as the season's balance has it. Hours beyond the
+heater do not count for the lowest.
+
+The spells are a day with the coldest hour, for
 the lowest, and days that stand for halves of the winter's need, for the level. In
 tests/rehearsal/test_excess.py it is laid beside whole winters.
 """
@@ -58,22 +66,24 @@ def excesses(
     """Of the plain switch, of the settings if they say something else, of heat in proportion.
 
     zone: the one that is held. Raises RehearsalError where it cannot be told: a heater
-    without power, or one at its limit, a lock-out.
+    without power, or one at its limit most of the time, a lock-out.
     """
-    first = _with_first(settings, zone)
+    first = _at_its_minimum(settings, zone)
     ways = _ways(settings, zone)
-    every = (Way(ideal=True), *ways.values(), Way(ideal=True, shift_k=_APART_K))
+    real = (Way(ideal=True), *ways.values())
+    every = (*real, *(Way(ideal=True, boundless=True, shift_k=k) for k in (0.0, _APART_K)))
     tasks = [
         Task(first, stage._replace(earliest_utc_s=day.from_utc_s - _LEAD_S), day, way)
         for day in spells.usual
         for way in every
     ]
     # Its lowest must not be that of a house which has not warmed up yet: a whole day's lead.
-    tasks += [Task(first, stage, spells.coldest, way) for way in every[:-1]]
+    tasks += [Task(first, stage, spells.coldest, way) for way in real]
     results = all_of(tasks, progress, workers=workers)
     if any(hour.locked for result in results for hour in result.zones[0].hours):
         raise RehearsalError("all heat was locked out meanwhile")
     rows = [results[at : at + len(every)] for at in range(0, len(results), len(every))]
+    _refuse_at_its_limit([row[0] for row in rows])
     goal_c = target_c(control.make_plan(first))
     return [
         Excess(name, _level_c(rows[:-1], at, goal_c) - _lowest_c(rows, at))
@@ -116,10 +126,35 @@ def _span(whole: Span, from_hour: int, to_hour: int) -> Span:
     return Span(whole.from_utc_s + from_hour * _HOUR_S, whole.from_utc_s + to_hour * _HOUR_S)
 
 
-def _with_first(settings: Settings, zone: str) -> Settings:
-    """The same with this zone in front: the ideal heater takes the place of the first one's."""
+def _at_its_minimum(settings: Settings, zone: str) -> Settings:
+    """The same with this zone in front, as the ideal heater takes the place of the first one's,
+    and with its setpoint where the ideal heater holds it; others stay as they are set."""
     zones = {zone: settings.zones[zone], **settings.zones}
-    return settings.model_copy(update={"zones": zones})
+    first = settings.model_copy(update={"zones": zones})
+    found = control.make_plan(first).zones[0]
+    heat = zones[zone].heat
+    if heat is None or found.heat is None:
+        raise RehearsalError(f"zone '{zone}' is not heated")
+    if found.minimum_c is None:
+        return first
+    by_k = min(found.heat.day_c, found.heat.night_c) - found.minimum_c
+    lowered: dict[str, float] = {"margin_k": heat.margin_k - by_k}
+    for key in ("setpoint_c", "night_setpoint_c"):
+        set_c = getattr(heat, key)
+        if set_c is not None:
+            lowered[key] = set_c - by_k
+    zones[zone] = zones[zone].model_copy(update={"heat": heat.model_copy(update=lowered)})
+    return first
+
+
+def _refuse_at_its_limit(ideal: Sequence[Result]) -> None:
+    """Where most of the hours tell of no way, what is left tells of no winter."""
+    hours = sum(len(result.zones[0].hours) for result in ideal)
+    if 2 * sum(len(result.hard_hours) for result in ideal) > hours:
+        raise RehearsalError(
+            "the heater is too small, and at its limit in more than half of the hours that were "
+            "tried, however it is switched"
+        )
 
 
 def _ways(settings: Settings, zone: str) -> dict[Switching, Way]:
@@ -137,9 +172,9 @@ def _ways(settings: Settings, zone: str) -> dict[Switching, Way]:
 def _level_c(rows: Sequence[Sequence[Result]], at: int, goal_c: float) -> float:
     """At which the ideal heater would have used as much, on average of the usual days."""
     return fmean(
-        goal_c + _APART_K * (row[at].kwh - row[0].kwh) / (row[-1].kwh - row[0].kwh)
+        goal_c + _APART_K * (row[at].kwh - row[0].kwh) / (row[-1].kwh - row[-2].kwh)
         for row in rows
-        if row[-1].kwh > row[0].kwh
+        if row[-1].kwh > row[-2].kwh
     )
 
 

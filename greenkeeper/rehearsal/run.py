@@ -5,6 +5,7 @@ control says, or by an ideal heater. Does not live here: what breaks (faults.py)
 written down (ledger.py).
 """
 
+import math
 import time
 from collections.abc import Callable
 from typing import NamedTuple
@@ -65,6 +66,7 @@ class Way(NamedTuple):
     stores: bool | None = None  # whether it is heated ahead in cheap hours, whatever they say
     leaves_dawn: bool | None = None  # likewise, whether a clear dawn is left to the sun
     ideal: bool = False  # a perfectly modulated heater, without lag, that knows the air
+    boundless: bool = False  # an ideal heater of any power
 
 
 AS_SET = Way()
@@ -133,6 +135,8 @@ class _Run:
         if way.ideal:
             goal_c = target_c(self._plan) + way.shift_k
             self._ideal = _ideal_of(settings, self._plan, self._rig, self._tented, goal_c)
+            if way.boundless:
+                self._ideal = self._ideal._replace(most_w=math.inf)
         mornings = _mornings(followed, stage.weather) if self._plan.dawns else None
         self._foretold = mornings is not None
         self._keeper = Keeper(

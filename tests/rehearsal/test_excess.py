@@ -2,6 +2,7 @@
 
 import pytest
 
+from greenkeeper import control
 from greenkeeper.rehearsal import excess
 from greenkeeper.rehearsal.excess import excesses, spells_of
 from greenkeeper.rehearsal.ledger import Result
@@ -27,30 +28,74 @@ def found_for(of: Settings, span: Span = DAYS) -> dict[str, float]:
     return dict(excesses(of, stage, spells, "bench", quiet, workers=1))
 
 
-def trimmed(of: Settings, way: Way) -> Result:
+def with_power(power_w: float) -> Settings:
+    found = settings()
+    heater = found.outputs["heater"].model_copy(update={"power_w": power_w})
+    return found.model_copy(update={"outputs": {**found.outputs, "heater": heater}})
+
+
+def trimmed(of: Settings, way: Way, leave_out: frozenset[int]) -> Result:
     """All the days, with the setpoint moved until the coldest moment is the goal."""
     stage = stage_of(of, None)
     shift_k = 0.0
-    for _ in range(2):
-        result = rehearse(of, stage, DAYS, way._replace(shift_k=shift_k))
-        shift_k += GOAL_C - result.zones[0].low_c
+    for _ in range(3):
+        moved = way._replace(shift_k=shift_k)
+        result = rehearse(of, stage, DAYS, moved, leave_out=leave_out)
+        low_c = result.zones[0].held_low_c
+        assert low_c is not None
+        shift_k += GOAL_C - low_c
+    assert low_c == pytest.approx(GOAL_C, abs=0.1)
     return result
 
 
-def test_what_it_says_is_saved_is_what_all_the_days_save() -> None:
-    of = settings()
+@pytest.mark.parametrize(("power_w", "hard_hours"), [(1200.0, range(1)), (420.0, range(10, 18))])
+def test_what_it_says_is_saved_is_what_all_the_days_save(power_w: float, hard_hours: range) -> None:
+    """A weak heater too, which is at its limit in some of the hours: both ways are played."""
+    of = with_power(power_w)
     over_k = found_for(of)
     assert (
         over_k[Switching.PLAIN] > over_k[Switching.SET] > over_k[Switching.PROPORTION] > 0.0
     )  # as set: half a kelvin
     told_k = over_k[Switching.PLAIN] - over_k[Switching.PROPORTION]
+    ideal = rehearse(of, stage_of(of, None), DAYS, Way(ideal=True))
+    assert len(ideal.hard_hours) in hard_hours
     low, high = (
-        rehearse(of, stage_of(of, None), DAYS, Way(ideal=True, shift_k=shift_k)).kwh
-        for shift_k in (0.0, 2.0)
+        rehearse(of, stage_of(of, None), DAYS, Way(ideal=True, boundless=True, shift_k=k)).kwh
+        for k in (0.0, 2.0)
     )
-    plain, thrifty = (trimmed(of, way).kwh for way in (Way(hysteresis_k=1.0), Way(proportion=True)))
+    plain, thrifty = (
+        trimmed(of, way, ideal.beyond_hours).kwh
+        for way in (Way(hysteresis_k=1.0), Way(proportion=True))
+    )
     assert plain - thrifty > 0.1 * low
-    assert (high - low) / 2.0 * told_k == pytest.approx(plain - thrifty, rel=0.35)
+    assert (high - low) / 2.0 * told_k == pytest.approx(plain - thrifty, rel=0.25)
+
+
+def test_a_heater_at_its_limit_more_than_half_the_time_tells_of_no_way(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(excess, "_HALVES", (0.75,))
+    with pytest.raises(RehearsalError, match="at its limit in more than half"):
+        found_for(with_power(300.0))
+
+
+def test_what_is_set_above_the_minimum_is_not_rehearsed_and_other_zones_stay() -> None:
+    of = settings()
+    bench = of.zones["bench"]
+    assert bench.heat is not None
+    by_hand = bench.heat.model_copy(
+        update={"setpoint": None, "setpoint_c": 7.0, "night_setpoint_c": 6.0}
+    )
+    nursery = bench.model_copy(update={"heat": by_hand})
+    zones = {"nursery": nursery, "bench": bench.model_copy(update={"heat": by_hand})}
+    of = of.model_copy(update={"zones": zones})
+    plan = control.make_plan(excess._at_its_minimum(of, "bench"))
+    first, other = plan.zones
+    assert first.heat is not None
+    assert other.heat is not None
+    assert (first.name, first.heat.day_c, first.heat.night_c) == ("bench", 5.0, GOAL_C)
+    before = control.make_plan(of).zones[0].heat
+    assert other.heat == before
 
 
 def test_the_spells_are_the_coldest_hour_and_a_day_for_each_half_of_the_need() -> None:
