@@ -10,7 +10,8 @@ that no guess at it can mend:
      without a pause for response_within_s, it has made the house warmer, or is just doing
      so, or it gives no heat: unless its zone is far above outdoors and above the setpoint,
      or as far above outdoors as it was. After a sunny day the spare was the sun's, and a
-     heater that is just strong enough holds the evening and no more.
+     heater that is just strong enough holds the evening and no more. Behind a front it is
+     enough that it ended the house's fall.
   2. A heater that was already hard at work may meet a gale. Wind takes up to a quarter of
      what the house holds above outdoors within the hour; the loss of all heat takes more
      than a third, in houses whose mass is coupled three times as strongly as they leak.
@@ -46,6 +47,12 @@ _HIGH_K = 10.0
 # No small house cools by two thirds in longer than this: of 400 drawn ones the slowest takes 32 h
 # (tests/support/drawn_houses.py).
 _SLOWEST_S = 40.0 * 3600.0
+
+# Where it got colder outdoors by more than this from an hour before the heat came on to half an
+# hour after it, a front went through: even a clear evening takes longer. Own judgement.
+_FRONT_S = 3600.0
+_FRONT_K = 4.0
+_FRONT_RISE_K = 0.5  # above its coldest: eight steps of the usual probe
 
 _DROP_SHARE = 1.0 / 3.0
 _LEAST_DROP_K = 1.5
@@ -157,7 +164,11 @@ def _no_effect(heater: HeaterPart, look: Look, run: Spell, on_s: float, rise_k: 
         _outdoor_share(look.now_s - run.began.mono_s) * max(0.0, -look.outdoor_change_k(run.began)),
         _fall_of_house_k(heater, look, run.began),
     ) + _least_loss_k(heater, look, run.began)
-    return rise_k + explained_k < wanted_k and _still(heater, look)
+    return (
+        rise_k + explained_k < wanted_k
+        and _still(heater, look)
+        and not _ended_the_fall_of_a_front(heater, look, run)
+    )
 
 
 def _stands_high(heater: HeaterPart, look: Look) -> bool:
@@ -199,6 +210,19 @@ def _outdoor_share(passed_s: float) -> float:
     """Of a fall outdoors, what has reached a closed house after so long."""
     late = min(1.0, max(0.0, (passed_s - _HALF_HOUR_S) / (_REACHED_S - _HALF_HOUR_S)))
     return _OUTDOOR_SHARE + (1.0 - _OUTDOOR_SHARE) * late
+
+
+def _ended_the_fall_of_a_front(heater: HeaterPart, look: Look, run: Spell) -> bool:
+    """It came on in a house that still followed a front, how far nobody can reckon. To be warmer
+    now than at its coldest since is an effect: without heat it would have fallen on."""
+    before_c = look.outdoor_c(look.at(run.began.mono_s - _FRONT_S))
+    after_c = look.outdoor_c(look.at(run.began.mono_s + _FRONT_S / 2.0))
+    if before_c is None or after_c is None or before_c - after_c < _FRONT_K:
+        return False
+    return any(
+        max(changes_k(heater.probes, then, look.now), default=0.0) >= _FRONT_RISE_K
+        for then in look.since(run.began.mono_s)
+    )
 
 
 def _fall_of_house_k(heater: HeaterPart, look: Look, then: Minute) -> float:

@@ -203,6 +203,52 @@ def test_a_pause_of_the_whole_machine_does_not_hide_a_heater_that_dies_after_it(
     assert woke + 35.0 < told < woke + 50.0
 
 
+# --- behind a front --------------------------------------------------------------------------
+
+BEHIND = -8.0
+
+
+def behind_a_front() -> Watchman:
+    """Two idle hours, in the last half hour of which it got ten kelvin colder outdoors."""
+    watchman = Watchman()
+    watchman.go(90.0, bench=ramp(7.0, -1.0), outdoors=2.0)
+    watchman.go(30.0, bench=ramp(5.5, -1.0), outdoors=ramp(2.0, -20.0))
+    return watchman
+
+
+def fallen_and_ended(minutes: float) -> float:
+    """The house falls on until the warmth arrives, then gets to where it is held."""
+    falls = 5.0 - 0.15 * min(minutes, 10.0)
+    return round(16.0 * (falls + 0.06 * min(15.0, max(0.0, minutes - 10.0)))) / 16.0
+
+
+def test_a_heater_that_ends_the_fall_behind_a_front_is_not_told() -> None:
+    """It is still colder than where it came on, and getting no warmer: all it has is needed."""
+    watchman = behind_a_front()
+    watchman.go(120.0, heater=True, bench=fallen_and_ended, outdoors=BEHIND)
+    assert watchman.first(CODE) is None
+
+
+def test_a_dead_heater_behind_a_front_is_told_as_soon_as_ever() -> None:
+    watchman = behind_a_front()
+    watchman.go(60.0, heater=True, bench=ramp(5.0, -3.0), outdoors=BEHIND)
+    assert watchman.first(CODE) == pytest.approx(150.0, abs=1.5)
+
+
+def test_one_that_dies_after_it_ended_the_fall_is_told_once_the_house_is_as_cold_again() -> None:
+    watchman = behind_a_front()
+    watchman.go(60.0, heater=True, bench=fallen_and_ended, outdoors=BEHIND)
+    watchman.go(60.0, heater=True, bench=ramp(4.4, -3.0), outdoors=BEHIND)
+    assert watchman.first(CODE) == pytest.approx(190.0, abs=5.0)
+
+
+def test_without_a_front_to_be_warmer_than_at_its_coldest_is_not_enough() -> None:
+    """A door that was shut again makes a cold house as much warmer."""
+    watchman = rested()
+    watchman.go(60.0, heater=True, bench=fallen_and_ended, outdoors=0.0)
+    assert watchman.first(CODE) == pytest.approx(155.0, abs=8.0)
+
+
 # --- under a tent ----------------------------------------------------------------------------
 
 TENT_K, TENT_S = 10.0, 10_800.0  # what the mat does to it in the end, and its time constant
