@@ -175,7 +175,9 @@ def _work(
 ) -> tuple[list[str], dict[str, object], "_Drawn"]:
     """What was asked for: as lines, as a document, and the rehearsal to draw."""
     from greenkeeper.commands import rehearse_document as document
+    from greenkeeper.commands import rehearse_several as several
     from greenkeeper.commands import rehearse_sheet as sheet
+    from greenkeeper.commands.rehearse_head import About
     from greenkeeper.rehearsal.compare import compare
     from greenkeeper.rehearsal.run import rehearse
     from greenkeeper.rehearsal.sweep import sweep
@@ -183,17 +185,18 @@ def _work(
 
     stage = _stage(settings, record)
     weather = None if record is None else args.weather
-    about = sheet.About(settings, weather, record, span, stage.learned)
+    about = About(settings, weather, record, span, stage.learned)
     if args.compare:
         found = compare(settings, stage, span, progress.share, workers=args.workers)
-        lines, facts = sheet.comparison_lines(about, found), document.comparison_facts(about, found)
+        lines = several.comparison_lines(about, found)
+        facts = document.comparison_facts(about, found)
         return lines, facts, _Drawn(found.ideal, "the ideal heater")
     if args.sweep is not None:
         varied = [with_value(args.settings, args.sweep.key, each) for each in args.sweep.values]
         stages = [_stage(each, record) for each in varied]
         swept = sweep(args.sweep.values, varied, stages, span, progress.share, workers=args.workers)
         return (
-            sheet.sweep_lines(about, args.sweep.key, swept),
+            several.sweep_lines(about, args.sweep.key, swept),
             document.sweep_facts(about, args.sweep.key, swept),
             _Drawn(swept[0].result, f"{args.sweep.key}={args.sweep.values[0]}"),
         )

@@ -7,7 +7,7 @@ Lives here: which figures, under which keys. Does not live here: working them ou
 from collections.abc import Sequence
 from typing import Any
 
-from greenkeeper.commands.rehearse_sheet import About
+from greenkeeper.commands.rehearse_head import About
 from greenkeeper.rehearsal.compare import Comparison
 from greenkeeper.rehearsal.faults import Fault
 from greenkeeper.rehearsal.ledger import Result, ZoneFigures

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from greenkeeper.commands import main, rehearse_document, rehearse_sheet
+from greenkeeper.commands import main, rehearse_document, rehearse_several, rehearse_sheet
+from greenkeeper.commands.rehearse_head import About
 from greenkeeper.rehearsal.compare import Comparison, Contender, Dawn
 from greenkeeper.rehearsal.faults import KINDS, Fault
 from greenkeeper.rehearsal.ledger import Result
@@ -113,7 +114,7 @@ def test_the_heat_of_several_zones_is_told_once() -> None:
     result = result._replace(
         zones=(bench, bench._replace(name="nursery")), to_utc_s=span.from_utc_s + 14 * 86_400.0
     )
-    said = rehearse_sheet.lines(rehearse_sheet.About(settings, None, None, span), result, None)
+    said = rehearse_sheet.lines(About(settings, None, None, span), result, None)
     assert max(map(len, said)) <= 80
     heads = [line.split() for line in said if line.split()[-3:] == ["kWh", "EUR", "on"]]
     assert heads == [["all", "heat", "kWh", "EUR", "on"]]
@@ -124,9 +125,9 @@ INVENTED_FORECASTS = "Forecasts of clear dawns (leave_dawn_to_sun) are invented"
 
 
 @cache
-def a_day() -> tuple[rehearse_sheet.About, Result]:
+def a_day() -> tuple[About, Result]:
     settings, stage, span = invented(1.0)
-    return rehearse_sheet.About(settings, None, None, span), rehearsed(settings, stage, span)
+    return About(settings, None, None, span), rehearsed(settings, stage, span)
 
 
 def test_forecasts_that_no_weather_file_holds_are_told_to_be_invented() -> None:
@@ -145,8 +146,10 @@ def test_forecasts_that_no_weather_file_holds_are_told_to_be_invented() -> None:
 def test_a_sweep_in_which_some_dawns_are_left_to_the_sun_says_so_too() -> None:
     about, plain = a_day()
     swept = [Swept("false", plain), Swept("true", plain._replace(foretold=True))]
-    assert INVENTED_FORECASTS in "\n".join(rehearse_sheet.sweep_lines(about, "any", swept))
-    assert INVENTED_FORECASTS not in "\n".join(rehearse_sheet.sweep_lines(about, "any", swept[:1]))
+    assert INVENTED_FORECASTS in "\n".join(rehearse_several.sweep_lines(about, "any", swept))
+    assert INVENTED_FORECASTS not in "\n".join(
+        rehearse_several.sweep_lines(about, "any", swept[:1])
+    )
 
 
 def test_a_comparison_says_once_that_its_forecasts_are_invented() -> None:
@@ -155,14 +158,14 @@ def test_a_comparison_says_once_that_its_forecasts_are_invented() -> None:
     elsewhere = Comparison(4.0, result._replace(foretold=True), (plain,), 0, 0)
     here = elsewhere._replace(dawns=(Dawn(4.9, 1.0, 4.0), Dawn(5.0, 1.0, 4.1)))
     for found in (elsewhere, here):
-        said = " ".join(" ".join(rehearse_sheet.comparison_lines(about, found)).split())
+        said = " ".join(" ".join(rehearse_several.comparison_lines(about, found)).split())
         assert (INVENTED_FORECASTS in said) + ("Its forecasts are invented." in said) == 1
 
 
-def compared(about: rehearse_sheet.About, **changed: int) -> str:
+def compared(about: About, **changed: int) -> str:
     plain = Contender("hysteresis 1 K", 5.0, 1.0, 0.1, 0.0, 4.0, 9)
     found = Comparison(4.0, a_day()[1], (plain,), 0, 0)._replace(**changed)
-    lines = rehearse_sheet.comparison_lines(about, found)
+    lines = rehearse_several.comparison_lines(about, found)
     assert max(map(len, lines)) <= 80
     return " ".join(" ".join(lines).split())
 
@@ -175,7 +178,7 @@ def test_a_comparison_says_what_is_left_out_of_the_lowest_and_what_is_counted() 
     assert "left out" not in compared(about)
 
 
-def with_second(about: rehearse_sheet.About) -> rehearse_sheet.About:
+def with_second(about: About) -> About:
     found = about.settings
     bench = found.zones["bench"]
     assert bench.heat is not None
@@ -191,8 +194,8 @@ def test_with_two_heaters_it_is_said_whose_switchings_are_counted() -> None:
     assert "Of heater and spare, 'switched on' is the one that was" in compared(two)
     assert "'switched on' is" not in compared(about)
     swept = [Swept("1", result)]
-    assert "counts all heaters" in rehearse_sheet.sweep_lines(two, "any", swept)[-1]
-    assert "counts all heaters" not in rehearse_sheet.sweep_lines(about, "any", swept)[-1]
+    assert "counts all heaters" in rehearse_several.sweep_lines(two, "any", swept)[-1]
+    assert "counts all heaters" not in rehearse_several.sweep_lines(about, "any", swept)[-1]
 
 
 def test_with_two_heated_zones_it_is_said_whose_figures_are_compared() -> None:
