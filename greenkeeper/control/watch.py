@@ -137,7 +137,8 @@ def _looked(
     slow, slow_due_s = memory.slow, memory.slow_due_s
     if slow_due_s is None or now.mono_s >= slow_due_s:
         idle = frozenset(heat.silent) | told.excused
-        slow = (*limit.find(look, idle), *displaced.find(look))
+        fallen = tuple(displaced.find(look))
+        slow = (*limit.find(look, idle, {each.subject for each in fallen}), *fallen)
         slow_due_s = now.mono_s + _SLOW_S
     return WatchMemory(
         minutes=look.minutes,

@@ -8,7 +8,7 @@ in a house somebody has just aired. At its limit it is once the house is clearly
 and gets no warmer.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Set
 
 from greenkeeper.control.watching.parts import HeaterPart
 from greenkeeper.control.watching.trail import Look, changes_k
@@ -24,8 +24,8 @@ _RISING_K = 0.15  # two steps of the usual probe and a little, in half the time
 _COLDER_K = 3.0
 
 
-def find(look: Look, silent: frozenset[str]) -> Iterator[Condition]:
-    """silent: heaters whose heat does not arrive at all."""
+def find(look: Look, silent: Set[str], fallen: Set[str]) -> Iterator[Condition]:
+    """silent: heaters whose heat does not arrive at all. fallen: probes that hang outside."""
     after_s = look.plan.limits.limit_after_s
     if not look.reaches_back(after_s):
         return
@@ -36,17 +36,20 @@ def find(look: Look, silent: frozenset[str]) -> Iterator[Condition]:
         share = on_s / (look.now_s - then.mono_s)
         if share < look.plan.limits.limit_duty or heater.name in silent:
             continue
-        coldest = _coldest(heater, look)
+        coldest = _coldest(heater, look, fallen)
         if coldest is None or max(changes_k(heater.probes, later, look.now), default=0) > _RISING_K:
             continue
         yield Condition(CODE, heater.name, _text(look, heater, coldest, share))
 
 
-def _coldest(heater: HeaterPart, look: Look) -> ZoneView | None:
-    """The zone furthest below its setpoint, if one is clearly below."""
+def _coldest(heater: HeaterPart, look: Look, fallen: Set[str]) -> ZoneView | None:
+    """The zone furthest below its setpoint, if one is clearly below. What a fallen probe says is
+    no zone's temperature, though heat goes by it until somebody has hung it up again."""
     found, lacks_k = None, _SHORT_K
     for index in heater.zones:
         view = look.views[index]
+        if view.coldest_probe in fallen:
+            continue
         if view.coldest_c is not None and view.heat_setpoint_c is not None:
             short_k = view.heat_setpoint_c - view.coldest_c
             if short_k >= lacks_k:

@@ -55,6 +55,13 @@ def test_a_heater_whose_heat_does_not_arrive_is_not_also_called_too_small() -> N
     assert watchman.codes() == {"no-response"}
 
 
+def test_what_a_fallen_probe_says_is_no_sign_of_a_heater_that_is_too_small() -> None:
+    watchman = Watchman()
+    watchman.go(300.0, heater=True, left=ramp(2.0, -0.5), right=9.5, outdoors=ramp(1.5, -0.5))
+    assert "displaced" in watchman.codes()
+    assert watchman.first(CODE) is None
+
+
 def test_it_can_be_told_without_an_outdoor_probe() -> None:
     watchman = night(-0.8)
     other = Watchman()
