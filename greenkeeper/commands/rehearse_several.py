@@ -45,13 +45,14 @@ def _terms(found: Comparison) -> str:
         f"Every strategy's setpoints are moved until the lowest air at the plants is "
         f"{shown_c(found.target_c)}, which the ideal heater holds exactly"
     )
-    if not found.hard_hours:
+    if not found.left_out_hours:
         return f"{terms}."
+    hard = words.count(found.hard_hours, "hour")
+    when = f"In {hard}" if found.hard_hours else "Just before these days"
     return (
-        f"{terms} while its power is enough. In {words.count(found.hard_hours, 'hour')} full "
-        "power was not always enough. With the two hours after each, "
-        f"{words.count(found.left_out_hours, 'hour')} in all are left out of that lowest; what "
-        "they took is counted in every row."
+        f"{terms} while its power is enough. {when} full power was not always enough. With the "
+        f"two hours after each, {words.count(found.left_out_hours, 'hour')} in all are left out "
+        "of that lowest; what they took is counted in every row."
     )
 
 
@@ -96,10 +97,7 @@ def _dawn_lines(about: About, found: Comparison) -> list[str]:
     if found.dawns is None:
         return []
     left, kept = found.dawns
-    tariff = about.settings.tariff
-    money = ""
-    if left.cost is not None and kept.cost is not None and tariff is not None:
-        money = f" and {cost_words(kept.cost - left.cost)} {tariff.currency}"
+    money = _less_money(about, " and", kept.cost, left.cost)
     return ["", *textwrap.wrap(
         f"Dawn: left to the sun where the sky is foretold clear, the setpoints as they are, it "
         f"spares {kwh_words(kept.kwh - left.kwh)} of {kwh_words(kept.kwh)} kWh{money}; the lowest "
@@ -114,10 +112,7 @@ def _saved_lines(about: About, found: Comparison) -> list[str]:
     if pair is None:
         return []
     plain, best = pair
-    tariff = about.settings.tariff
-    money = ""
-    if plain.cost is not None and best.cost is not None and tariff is not None:
-        money = f", {cost_words(plain.cost - best.cost)} {tariff.currency}"
+    money = _less_money(about, ",", plain.cost, best.cost)
     return ["", *textwrap.wrap(
         f"Beside a plain switch of 1 K with its setpoint where it keeps the plants as well, "
         f"'{best.name}' saves {kwh_words(plain.kwh - best.kwh)} kWh{money} "
@@ -125,6 +120,14 @@ def _saved_lines(about: About, found: Comparison) -> list[str]:
         f"{best.switched_on} times instead of {plain.switched_on}.",
         WIDTH,
     )]  # fmt: skip
+
+
+def _less_money(about: About, joint: str, before: float | None, after: float | None) -> str:
+    """By how much the second costs less, after a joint; nothing without a tariff."""
+    tariff = about.settings.tariff
+    if tariff is None or before is None or after is None:
+        return ""
+    return f"{joint} {cost_words(before - after)} {tariff.currency}"
 
 
 def _contender_line(

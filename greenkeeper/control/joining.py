@@ -14,7 +14,7 @@ from greenkeeper.model import Now, OutputMemory, Sample, Staging, ZoneView
 
 _RISING_K = 0.25  # a few steps of a probe in wait_s: it gets there by itself
 _SHORT_K = 0.5  # below the setpoint, where no plant says how cold is too cold
-_IN_WANT_K = 1.0
+_IN_WANT_K = 1.0  # below what a plant bears: then it is worth having both, though one would do
 _NO_SLOWER = 0.5  # where one that works takes over, a zone soon falls less than this much as fast
 _SHARE_FADES_IN_S = 3600.0
 _ENOUGH = 0.85  # of the first's power: it goes alone again

@@ -63,9 +63,17 @@ class Comparison(NamedTuple):
     target_c: float
     ideal: Result
     contenders: tuple[Contender, ...]
-    hard_hours: int  # in which not even the ideal heater's full power was always enough
-    left_out_hours: int  # they and those after, that do not count for a lowest but in the kWh
     dawns: tuple[Dawn, Dawn] | None = None  # left to the sun, and not. None: it cannot be
+
+    @property
+    def hard_hours(self) -> int:
+        """In which not even the ideal heater's full power was always enough."""
+        return len(self.ideal.hard_hours)
+
+    @property
+    def left_out_hours(self) -> int:
+        """They and those after, that do not count for a lowest but in the kWh."""
+        return len(self.ideal.beyond_hours)
 
 
 def saved(found: Comparison) -> tuple[Contender, Contender] | None:
@@ -155,8 +163,6 @@ def compare(
             for name, known in tries.items()
             if name != _DAWN
         ),
-        len(ideal.hard_hours),
-        len(left_out),
         _dawns(tries, left=heated.leaves_dawn) if may_leave_dawn else None,
     )
 

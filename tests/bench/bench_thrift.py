@@ -8,7 +8,7 @@ The houses are tests/support/drawn_houses.py, whose ranges are stated there: TIN
 project is for in a mild winter, and HOBBY, larger, draughtier and colder; "real" are the tiny
 ones in five places' real weather files, each house in one of them. How they are tried,
 and what counts as below: tests/support/thrift_trials.py. "no better" rows are no strategy:
-the least that a switch with perfect knowledge can come to, and those "without foresight" one
+the least that a switch with perfect knowledge can come to, and those with "nothing foreseen" one
 with perfect knowledge of the moment (tests/support/thrift_bounds.py).
 
 Run: python -m tests.bench.bench_thrift [HOUSES [KIND ...]]    24 houses of each kind: two hours
@@ -60,7 +60,7 @@ def tried(job: tuple[int, str]) -> tuple[dict[str, Trial], dict[str, float]]:
     bounds = {
         name: thrift_bounds.least_over_ideal(house, best, **limits) for name, limits in BOUNDS
     } | {
-        f"{name}, without foresight": thrift_bounds.least_unforeseen(house, spans, best, **limits)
+        f"{name}, nothing foreseen": thrift_bounds.least_unforeseen(house, spans, best, **limits)
         for name, limits in BOUNDS
     }
     return found, bounds
@@ -84,12 +84,12 @@ def main(how_many: int = 24, *kinds: str) -> None:
 
 
 def _table(trials: dict[str, list[Trial]], bounds: dict[str, list[float]]) -> None:
-    print(f"{'':<38}{'energy':^16}{'closings':^16}{'min. below':^16}{'lowest':>8}")
-    print(f"{'':<38}" + 3 * f"{'median':>8}{'worst':>8}" + f"{'K':>8}  told")
+    print(f"{'':<45}{'energy':^16}{'closings':^16}{'min. below':^16}{'lowest':>8}")
+    print(f"{'':<45}" + 3 * f"{'median':>8}{'worst':>8}" + f"{'K':>8}  told")
     for name, each_of in trials.items():
         print(_row(name, each_of))
     for name, least_of in bounds.items():
-        print(f"{name:<38}{median(least_of):>8.3f}{max(least_of):>8.3f}")
+        print(f"{name:<45}{median(least_of):>8.3f}{max(least_of):>8.3f}")
 
 
 def _row(name: str, found: list[Trial]) -> str:
@@ -99,7 +99,7 @@ def _row(name: str, found: list[Trial]) -> str:
     lows = [each.low_k for each in found if not math.isnan(each.low_k)]
     told = sorted({code for each in found for code in each.told if code != "below-minimum"})
     return (
-        f"{name:<38}{median(over):>8.3f}{max(over):>8.3f}{median(closings):>8.0f}"
+        f"{name:<45}{median(over):>8.3f}{max(over):>8.3f}{median(closings):>8.0f}"
         f"{max(closings):>8.0f}{median(below):>8.0f}{max(below):>8.0f}{min(lows):>8.2f}"
         f"  {' '.join(told)}"
     )

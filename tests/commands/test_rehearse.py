@@ -155,16 +155,16 @@ def test_a_sweep_in_which_some_dawns_are_left_to_the_sun_says_so_too() -> None:
 def test_a_comparison_says_once_that_its_forecasts_are_invented() -> None:
     about, result = a_day()
     plain = Contender("hysteresis 1 K", 5.0, 1.0, 0.1, 0.0, 4.0, 9)
-    elsewhere = Comparison(4.0, result._replace(foretold=True), (plain,), 0, 0)
+    elsewhere = Comparison(4.0, result._replace(foretold=True), (plain,))
     here = elsewhere._replace(dawns=(Dawn(4.9, 1.0, 4.0), Dawn(5.0, 1.0, 4.1)))
     for found in (elsewhere, here):
         said = " ".join(" ".join(rehearse_several.comparison_lines(about, found)).split())
         assert (INVENTED_FORECASTS in said) + ("Its forecasts are invented." in said) == 1
 
 
-def compared(about: About, **changed: int) -> str:
+def compared(about: About, **changed: frozenset[int]) -> str:
     plain = Contender("hysteresis 1 K", 5.0, 1.0, 0.1, 0.0, 4.0, 9)
-    found = Comparison(4.0, a_day()[1], (plain,), 0, 0)._replace(**changed)
+    found = Comparison(4.0, a_day()[1]._replace(**changed), (plain,))
     lines = rehearse_several.comparison_lines(about, found)
     assert max(map(len, lines)) <= 80
     return " ".join(" ".join(lines).split())
@@ -172,9 +172,12 @@ def compared(about: About, **changed: int) -> str:
 
 def test_a_comparison_says_what_is_left_out_of_the_lowest_and_what_is_counted() -> None:
     about, _ = a_day()
-    said = compared(about, hard_hours=1, left_out_hours=3)
+    said = compared(about, hard_hours=frozenset({4}), beyond_hours=frozenset({4, 5, 6}))
     assert "holds exactly while its power is enough. In 1 hour full power was not" in said
     assert "3 hours in all are left out of that lowest; what they took is counted" in said
+    said = compared(about, beyond_hours=frozenset({0, 1}))
+    assert "Just before these days full power was not always enough." in said
+    assert "2 hours in all are left out" in said
     assert "left out" not in compared(about)
 
 

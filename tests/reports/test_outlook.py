@@ -284,30 +284,6 @@ def test_a_heater_of_unknown_power_is_taken_for_what_it_lifts_the_house_by(
         made(journal, *outlook_house.with_learned_power(silent, None)[:1])
 
 
-@pytest.mark.parametrize(
-    ("stated_w", "told"),
-    [
-        ((None, 500.0), r"outputs\.heater\.power_w is missing .* until greenkeeper learn"),
-        ((900.0, None), r"outputs\.spare\.power_w is missing .* Write the watts"),
-        ((None, None), r"outputs\.heater\.power_w and outputs\.spare\.power_w are missing"),
-    ],
-)
-def test_of_two_heaters_the_one_whose_power_is_missing_is_named(
-    journal: Journal, stated_w: tuple[float | None, float | None], told: str
-) -> None:
-    heater, heat = HOUSE.outputs["heater"], HOUSE.zones["bench"].heat
-    assert heat is not None
-    outputs = {
-        name: heater.model_copy(update={"power_w": power_w})
-        for name, power_w in zip(("heater", "spare"), stated_w, strict=True)
-    }
-    heat = heat.model_copy(update={"second_output": "spare"})
-    zones = {"bench": HOUSE.zones["bench"].model_copy(update={"heat": heat})}
-    two = HOUSE.model_copy(update={"outputs": outputs, "zones": zones})
-    with pytest.raises(GreenkeeperError, match=told):
-        made(journal, two)
-
-
 def test_what_was_learned_before_the_lining_was_hung_is_of_the_house_without(
     journal: Journal,
 ) -> None:

@@ -13,8 +13,9 @@ a keeper takes beyond it is the price of a lagging probe and of figures that are
 import math
 from collections.abc import Sequence
 
-from greenkeeper.control import observer
+from greenkeeper.control import observer, proportion
 from greenkeeper.control.observer import Figures
+from greenkeeper.control.purse import LONGEST_PULSE_S
 from greenkeeper.house.model import follow, inputs_of
 from greenkeeper.house.simulated import SimulatedHouse, weights_in
 from greenkeeper.house.wind import loss_share
@@ -99,7 +100,6 @@ def _one_lag(duty: float, period_s: float, lag_s: float) -> Sequence[float]:
 
 _LEAD_S = thrift_trials.DAY_S
 _TICK_S = thrift_trials.POLL_S
-_LONGEST_S = 1800.0
 _COOLED_C = 26.0  # as the drawn houses' fans are set
 _TRIES = 9  # to within 2 % of the closings
 
@@ -122,7 +122,7 @@ def least_unforeseen(
     ideal_kwh = sum(each.kwh for each in best)
     days = sum(span.to_utc_s - span.from_utc_s for span in spans) / thrift_trials.DAY_S
     allowed = closings * days / thrift_trials.WINTER_DAYS
-    low_s, high_s = 1.0, 4.0 * _LONGEST_S
+    low_s, high_s = 1.0, 4.0 * LONGEST_PULSE_S
     kwh, switched = _metered(tried, spans, least_s, low_s)
     if switched <= allowed:
         return kwh / ideal_kwh
@@ -184,10 +184,10 @@ class _Switch:
         if stood_s < self._least_s:
             return self._on
         x = self._seen()
-        share = min(1.0, max(0.0, (self._floor_c - x.rest_c) / self._figures.gain_k))
+        share = proportion.duty(x.rest_c, self._floor_c, self._figures.gain_k)
         by_rest = math.sqrt(max(share, 0.01) / max(1.0 - share, 0.01))
         on_s, off_s = (
-            max(self._least_s, min(_LONGEST_S, self._scale_s * by))
+            max(self._least_s, min(LONGEST_PULSE_S, self._scale_s * by))
             for by in (by_rest, 1.0 / by_rest)
         )
         if self._on and stood_s < on_s:
